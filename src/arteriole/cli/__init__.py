@@ -1,0 +1,1 @@
+"""One file = one verb; argument parsing and exit codes only."""

@@ -1,0 +1,1 @@
+"""Results and findings become statements, each with its cited line."""

@@ -1,0 +1,64 @@
+"""Heart beats as a table of arrays: where they are and what the pressures did in each."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from arteriole.recording.channel import Samples
+
+Indices = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Beats:
+    """Every beat from one pressure foot to the next; all arrays have shape (n,).
+
+    ``start_i``/``end_i``: sample numbers of the foot and of the next foot (half open) on the
+    grid; ``peak_i`` systolic peak; ``notch_i`` dicrotic notch (-1: none found); ``on_pd``: the
+    beat was found on Pd because Pa was lost. Means are over whole beats, in mmHg, NaN where the
+    channel is lost in the beat. ``*_systolic``/``*_diastolic`` are the extremes in the beat.
+    ``full_cycle``/``diastolic``/``mid_diastolic``/``late_diastolic``: ratio Pd/Pa per beat, after
+    the Pa-Pd delay is aligned (definitions in ``signal/ratios.py``), NaN where not measurable.
+    The numerators and denominators of windowed ratios are kept so that a run of beats can give a
+    ratio of means: ``pa_dia_mean_mmhg`` etc.
+    """
+
+    rate_hz: float
+    start_s: Samples
+    end_s: Samples
+    start_i: Indices
+    end_i: Indices
+    peak_i: Indices
+    notch_i: Indices
+    on_pd: Flags
+    pa_mean_mmhg: Samples
+    pd_mean_mmhg: Samples
+    pa_systolic_mmhg: Samples
+    pa_diastolic_mmhg: Samples
+    pd_systolic_mmhg: Samples
+    pd_diastolic_mmhg: Samples
+    full_cycle: Samples
+    pa_dia_mean_mmhg: Samples
+    pd_dia_mean_mmhg: Samples
+    pa_mid_mean_mmhg: Samples
+    pd_mid_mean_mmhg: Samples
+    pa_late_mean_mmhg: Samples
+    pd_late_mean_mmhg: Samples
+    delay_s: float  # Pd minus Pa arrival used for alignment; + = Pa late; 0 when unknown
+    delay_sd_s: float
+
+    @property
+    def count(self) -> int:
+        """Number of beats."""
+        return int(self.start_i.size)
+
+    @property
+    def length_s(self) -> Samples:
+        """Beat lengths, shape (n,), s."""
+        return self.end_s - self.start_s
+
+    def between(self, start_s: float, end_s: float) -> Flags:
+        """Return which beats lie wholly inside the stretch, shape (n,)."""
+        return (self.start_s >= start_s) & (self.end_s <= end_s)

@@ -1,0 +1,135 @@
+"""The result of one study: everything the result document carries, as frozen values."""
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from arteriole.episodes.episode import Episode
+from arteriole.episodes.gauge import Gauge
+from arteriole.episodes.hyperaemia import Hyperaemia
+from arteriole.indices.index import Index
+from arteriole.interpret.statement import Flip, NextAct, Statement
+from arteriole.recording.finding import Finding
+from arteriole.recording.mark import Verdict
+from arteriole.recording.settings import Settings
+from arteriole.recording.sheet import Sheet
+from arteriole.thermo.curve import BolusReading
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelSummary:
+    """A channel as it was read."""
+
+    name: str
+    unit: str
+    rate_hz: float
+    missing_fraction: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordingSummary:
+    """The recording's identity."""
+
+    name: str
+    sha256: str
+    format: str
+    duration_s: float
+    channels: tuple[ChannelSummary, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Injection:
+    """One injection of the row, with verdict. ``reading`` holds the curve for the figures."""
+
+    id: str
+    label: str
+    phase: Literal["rest", "hyperaemia"]
+    time_s: float
+    tmn_s: float | None
+    interval95_s: tuple[float, float] | None
+    time_zero: str
+    verdict: Verdict
+    reasons: tuple[str, ...]
+    source: Literal["found", "marked"]
+    reading: BolusReading
+    pa_before_mmhg: float | None = None  # whole beats just before the injection
+    pd_before_mmhg: float | None = None
+    hyperaemia_state: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Haemodynamics:
+    """Heart rate and pressures of one state; they stand beside CFR."""
+
+    heart_rate_bpm: float | None = None
+    pa_mmhg: float | None = None
+    pd_mmhg: float | None = None
+    pa_systolic_mmhg: float | None = None
+    rate_pressure_product: float | None = None  # mmHg/min
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PullbackStep:
+    """One step of the pullback: where (s; mm when the length is known) and how large."""
+
+    start_s: float
+    end_s: float
+    start_mm: float | None
+    end_mm: float | None
+    drop: float
+    interval95: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PullbackTrace:
+    """The ratio along the pullback. ``place`` is mm from the guide where known, else s."""
+
+    state: Literal["rest", "hyperaemia"]
+    start_s: float
+    end_s: float
+    place: tuple[float, ...]
+    place_unit: Literal["mm", "s"]
+    ratio: tuple[float, ...]
+    steps: tuple[PullbackStep, ...]
+    evenness: float | None
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Result:
+    """One study, graded. Same arguments, same bytes."""
+
+    version: str
+    recording: RecordingSummary
+    sheet: Sheet
+    settings: Settings
+    simulated: bool
+    episodes: tuple[Episode, ...]
+    injections: tuple[Injection, ...]
+    gauge: Gauge
+    hyperaemia: Hyperaemia
+    indices: tuple[Index, ...]
+    findings: tuple[Finding, ...]
+    statement: Statement
+    flips: tuple[Flip, ...]
+    next_acts: tuple[NextAct, ...]
+    haemodynamics: dict[str, Haemodynamics] = field(default_factory=dict)
+    pullback: PullbackTrace | None = None
+    beats_used: dict[str, tuple[tuple[float, float], ...]] = field(default_factory=dict)
+
+    def index(self, key: str) -> Index:
+        """Return the index of this key.
+
+        Raises
+        ------
+        KeyError
+            No such key in the result.
+        """
+        for one in self.indices:
+            if one.key == key:
+                return one
+        raise KeyError(key)
+
+    @property
+    def all_withheld(self) -> bool:
+        """Whether no index has a value."""
+        return all(i.value is None for i in self.indices)

@@ -1,0 +1,1 @@
+"""Transit curves: bolus and continuous thermodilution, arrays in, readings out."""
