@@ -6,6 +6,7 @@ from typing import Literal
 from arteriole.episodes.episode import Episode
 from arteriole.episodes.gauge import Gauge
 from arteriole.episodes.hyperaemia import Hyperaemia
+from arteriole.episodes.pullback_trace import PullbackTrace
 from arteriole.indices.index import Index
 from arteriole.interpret.statement import Flip, NextAct, Statement
 from arteriole.recording.finding import Finding
@@ -65,33 +66,6 @@ class Haemodynamics:
     pd_mmhg: float | None = None
     pa_systolic_mmhg: float | None = None
     rate_pressure_product: float | None = None  # mmHg/min
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PullbackStep:
-    """One step of the pullback: where (s; mm when the length is known) and how large."""
-
-    start_s: float
-    end_s: float
-    start_mm: float | None
-    end_mm: float | None
-    drop: float
-    interval95: tuple[float, float]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class PullbackTrace:
-    """The ratio along the pullback. ``place`` is mm from the guide where known, else s."""
-
-    state: Literal["rest", "hyperaemia"]
-    start_s: float
-    end_s: float
-    place: tuple[float, ...]
-    place_unit: Literal["mm", "s"]
-    ratio: tuple[float, ...]
-    steps: tuple[PullbackStep, ...]
-    evenness: float | None
-    sentence: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
