@@ -2,7 +2,15 @@
 
 from arteriole.recording.channel import Channel
 from arteriole.recording.edit import (
-    Edit, EditRecord, MarkRemoved, MarkSet, RulesSet, SettingsSet, SheetSet, Undo, resolve,
+    Edit,
+    EditRecord,
+    MarkRemoved,
+    MarkSet,
+    RulesSet,
+    SettingsSet,
+    SheetSet,
+    Undo,
+    resolve,
 )  # fmt: skip
 from arteriole.recording.finding import Finding
 from arteriole.recording.mark import Mark, mark_id

@@ -118,7 +118,9 @@ def resolve(sheet: Sheet, records: Iterable[EditRecord]) -> Effective:
                 marks.pop(key, None)
             case SheetSet(field=name, value=value):
                 if name == "marks":
-                    raise SheetInvalid("Marks are changed by MarkSet and MarkRemoved, not SheetSet.")
+                    raise SheetInvalid(
+                        "Marks are changed by MarkSet and MarkRemoved, not SheetSet."
+                    )
                 _put(sheet_map, name, value)
             case SettingsSet(name=name, value=value):
                 _put(settings_map, name, value)

@@ -1,7 +1,7 @@
 """One cold bolus seen by the wire: the curve and all that was read from it."""
 
-from dataclasses import dataclass, field
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 from arteriole.recording.channel import Samples
