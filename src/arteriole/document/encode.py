@@ -1,0 +1,98 @@
+"""Results to JSON and back to plain values: one form, one order, no NaN."""
+
+import json
+import math
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+from arteriole import CAUTION
+from arteriole.document.models import SCHEMA, ResultDocument
+from arteriole.episodes.gauge import GaugeReading
+from arteriole.recording.sheet import sheet_to_mapping
+from arteriole.study.result import Injection, Result
+
+#: Digits kept in the document: more than any measurement carries, fewer than differ between
+#: machines (results agree to 1e-9 relative there).
+SIGNIFICANT_DIGITS = 10
+COVERAGE_95 = 1.959964  # normal quantile 0.975
+
+
+def to_json(result: Result) -> dict[str, Any]:
+    """Return the result document as plain values, per ``arteriole.result/1``."""
+    plain = {
+        "schema": SCHEMA,
+        "software": {"name": "arteriole", "version": result.version},
+        "recording": _plain(result.recording),
+        "sheet": sheet_to_mapping(result.sheet),
+        "episodes": [_plain(e) | {"id": e.id} for e in result.episodes],
+        "injections": [_injection(i) for i in result.injections],
+        "gauge": {
+            "equalisation": _gauge(result.gauge.equalisation),
+            "drift": _gauge(result.gauge.drift),
+        },
+        "hyperaemia": _plain(result.hyperaemia),
+        "indices": [_plain(i) for i in result.indices],
+        "findings": [_plain(f) for f in result.findings],
+        "statement": _plain(result.statement),
+        "flips": [_plain(f) for f in result.flips],
+        "next_acts": [_plain(a) for a in result.next_acts],
+        "caution": CAUTION,
+        "simulated": result.simulated,
+        "settings": _plain(result.settings),
+        "haemodynamics": {k: _plain(v) for k, v in result.haemodynamics.items()},
+        "pullback": _plain(result.pullback) if result.pullback else None,
+        "beats_used": {k: _plain(v) for k, v in result.beats_used.items()},
+    }
+    model = ResultDocument.model_validate(plain)
+    document: dict[str, Any] = model.model_dump(mode="json")
+    return document
+
+
+def canonical_bytes(result: Result) -> bytes:
+    """Return the result document as UTF-8 JSON; the same result gives the same bytes."""
+    return (
+        json.dumps(to_json(result), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    ).encode()
+
+
+def _injection(one: Injection) -> dict[str, Any]:
+    reading = one.reading
+    skipped = {"reading"}
+    row = {f.name: _plain(getattr(one, f.name)) for f in fields(one) if f.name not in skipped}
+    return row | {
+        "zero_s": _plain(reading.zero_s),
+        "tmn_onset_s": _plain(reading.tmn_onset_s),
+        "sd_s": _plain(dict(reading.sd_s)),
+        "model": reading.model,
+    }
+
+
+def _gauge(reading: GaugeReading) -> dict[str, Any]:
+    row = {
+        f.name: _plain(getattr(reading, f.name))
+        for f in fields(reading)
+        if f.name not in {"offset_sd_mmhg", "lag_sd_s"}
+    }
+    interval = None
+    if reading.offset_mmhg is not None and reading.offset_sd_mmhg is not None:
+        half = COVERAGE_95 * reading.offset_sd_mmhg
+        interval = [_round(reading.offset_mmhg - half), _round(reading.offset_mmhg + half)]
+    return row | {"offset_interval95_mmhg": interval}
+
+
+def _plain(value: Any) -> Any:
+    if is_dataclass(value) and not isinstance(value, type):
+        return {f.name: _plain(getattr(value, f.name)) for f in fields(value)}
+    if isinstance(value, dict) or hasattr(value, "items"):
+        return {str(k): _plain(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(v) for v in value]
+    if isinstance(value, bool) or value is None or isinstance(value, str | int):
+        return value
+    return _round(float(value))
+
+
+def _round(value: float) -> float:
+    if value == 0.0 or not math.isfinite(value):
+        return value + 0.0
+    return float(f"{value:.{SIGNIFICANT_DIGITS}g}")
