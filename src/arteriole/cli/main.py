@@ -11,15 +11,15 @@ import traceback
 from pathlib import Path
 from typing import Final
 
-import click
 import typer
 
 from arteriole import CAUTION, __version__
-from arteriole.errors import ArterioleError, OptionError, UnreadableRecording
+from arteriole.errors import ArterioleError, OptionError
 
 EXIT_FAULT: Final = 1
 EXIT_OPTIONS: Final = 2
 EXIT_UNREADABLE: Final = 3
+EXIT_STOPPED: Final = 130  # the shell's own number for an interrupt
 
 #: verb -> module in this room that holds its ``command``; modules are loaded only when called
 VERBS: Final = {
@@ -33,77 +33,75 @@ VERBS: Final = {
 }
 
 
-class VerbGroup(click.Group):
-    """Loads a verb's module when the verb is asked for: start-up stays short."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        """Return the verbs in alphabetical order."""
-        del ctx
-        return sorted(VERBS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """Return the verb's command, or None for an unknown verb."""
-        del ctx
-        if cmd_name not in VERBS:
-            return None
-        module = importlib.import_module(f"arteriole.cli.{VERBS[cmd_name]}")
-        app = typer.Typer(add_completion=False, rich_markup_mode=None)
-        app.command(name=cmd_name)(module.command)
-        return typer.main.get_command(app)
+#: verb -> one line for the overview
+SUMMARIES: Final = {
+    "analyse": "one recording, or several runs of one case, into one study",
+    "check": "what is in a file, and whether it can be analysed",
+    "convert": "between all formats that are read and written",
+    "demo": "simulate a session, analyse it, print the study and open the Bench",
+    "interpret": "numbers from an old report into indices, intervals and a statement",
+    "serve": "the web application",
+    "simulate": "a virtual patient's session with its truth",
+}
+UsageFault: Final = next(c for c in typer.BadParameter.__mro__ if c.__name__ == "ClickException")
 
 
-def _version(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
-    if value:
-        click.echo(f"arteriole {__version__}")
-        ctx.exit()
-
-
-def root() -> click.Group:
-    """Return the command tree."""
-    return VerbGroup(
-        name="arteriole",
-        help="One continuous coronary pressure and temperature recording in, one quality-graded "
-        f"study out.\n\n{CAUTION}",
-        epilog="Example: arteriole analyse case.csv --sheet case.sheet.json --json case.json",
-        params=[
-            click.Option(
-                ["--version"],
-                is_flag=True,
-                is_eager=True,
-                expose_value=False,
-                callback=_version,
-                help="Print the version and exit.",
-            )
-        ],
-        context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
-        no_args_is_help=False,
+def overview() -> str:
+    """Return the help of the program itself."""
+    rows = "\n".join(f"  {verb:<10} {SUMMARIES[verb]}" for verb in sorted(VERBS))
+    return (
+        "Usage: arteriole VERB [OPTIONS]\n\n"
+        "One continuous coronary pressure and temperature recording in, one quality-graded study "
+        f"out.\n\n{CAUTION}\n\nVerbs:\n{rows}\n\n"
+        "arteriole VERB --help tells the options of a verb; arteriole --version the version.\n\n"
+        "Example: arteriole analyse case.csv --sheet case.sheet.json --json case.json"
     )
 
 
 def run(arguments: list[str]) -> int:
-    """Run one call and return its exit code; nothing but SystemExit's kin gets through."""
+    """Run one call and return its exit code; a failure becomes one line on stderr."""
+    if not arguments or arguments[0] in {"-h", "--help", "help"}:
+        typer.echo(overview())
+        return 0 if arguments else EXIT_OPTIONS
+    if arguments[0] == "--version":
+        typer.echo(f"arteriole {__version__}")
+        return 0
+    verb = arguments[0]
+    if verb not in VERBS:
+        allowed = ", ".join(sorted(VERBS))
+        return _fail(
+            f"verb {verb!r} is not known; allowed: {allowed}; see arteriole --help", EXIT_OPTIONS
+        )
     try:
-        if not arguments:
-            arguments = ["--help"]
-        code = root().main(args=arguments, prog_name="arteriole", standalone_mode=False)
-    except click.exceptions.Exit as leave:
-        return leave.exit_code
-    except click.exceptions.Abort:
-        return _fail("stopped by the keyboard; nothing was lost", 130)
-    except click.ClickException as fault:
-        return _fail(_options_message(fault), EXIT_OPTIONS)
+        return _call(verb, arguments[1:])
     except OptionError as fault:
         return _fail(str(fault), EXIT_OPTIONS)
-    except UnreadableRecording as fault:
-        return _fail(str(fault), EXIT_UNREADABLE)
     except ArterioleError as fault:
         return _fail(str(fault), EXIT_UNREADABLE)
     except KeyboardInterrupt:
-        return _fail("stopped by the keyboard; nothing was lost", 130)
+        return _fail("stopped by the keyboard; nothing was lost", EXIT_STOPPED)
     except BrokenPipeError:
         return 0
     except Exception:  # noqa: BLE001 - the last door: a fault becomes a file, never a traceback
         return _fail(_write_fault(arguments), EXIT_FAULT)
+
+
+def _call(verb: str, arguments: list[str]) -> int:
+    module = importlib.import_module(f"arteriole.cli.{VERBS[verb]}")
+    app = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
+    settings = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+    app.command(name=verb, context_settings=settings)(module.command)
+    command = typer.main.get_command(app)
+    prog = f"arteriole {verb}"
+    try:
+        code = command.main(args=arguments, prog_name=prog, standalone_mode=False)
+    except typer.Exit as leave:
+        return leave.exit_code
+    except typer.Abort:
+        return _fail("stopped by the keyboard; nothing was lost", EXIT_STOPPED)
+    except UsageFault as fault:
+        said = str(getattr(fault, "format_message", lambda: fault)()).rstrip(".")
+        return _fail(f"{said}; see the allowed options with {prog} --help", EXIT_OPTIONS)
     return code if isinstance(code, int) else 0
 
 
@@ -115,15 +113,6 @@ def main() -> None:
 def _fail(message: str, code: int) -> int:
     typer.echo(f"error: {message}", err=True)
     return code
-
-
-def _options_message(fault: click.ClickException) -> str:
-    said = fault.format_message().rstrip(".")
-    ctx = getattr(fault, "ctx", None)
-    if isinstance(fault, click.UsageError) and "No such command" in said:
-        return f"{said}; allowed: {', '.join(sorted(VERBS))}; see arteriole --help."
-    where = ctx.command_path if ctx is not None else "arteriole"
-    return f"{said}; see the allowed options with {where} --help."
 
 
 def _write_fault(arguments: list[str]) -> str:
