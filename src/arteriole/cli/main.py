@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Final
 
 import typer
+from typer.exceptions import TyperException
 
 from arteriole import CAUTION, __version__
 from arteriole.errors import ArterioleError, OptionError
@@ -43,7 +44,6 @@ SUMMARIES: Final = {
     "serve": "the web application",
     "simulate": "a virtual patient's session with its truth",
 }
-UsageFault: Final = next(c for c in typer.BadParameter.__mro__ if c.__name__ == "ClickException")
 
 
 def overview() -> str:
@@ -99,8 +99,10 @@ def _call(verb: str, arguments: list[str]) -> int:
         return leave.exit_code
     except typer.Abort:
         return _fail("stopped by the keyboard; nothing was lost", EXIT_STOPPED)
-    except UsageFault as fault:
-        said = str(getattr(fault, "format_message", lambda: fault)()).rstrip(".")
+    except TyperException as fault:
+        said = (fault.format_message() if hasattr(fault, "format_message") else str(fault)).rstrip(
+            "."
+        )
         return _fail(f"{said}; see the allowed options with {prog} --help", EXIT_OPTIONS)
     return code if isinstance(code, int) else 0
 
