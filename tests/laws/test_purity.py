@@ -1,4 +1,4 @@
-"""Laws of purity: the core asks neither the clock, the disk nor chance. Imports cannot show this."""
+"""Laws of purity: the core asks neither clock, disk nor chance; imports cannot show this."""
 
 import ast
 from pathlib import Path

@@ -46,7 +46,7 @@ def settings_from_mapping(mapping: Any) -> Settings:
                 f"Setting {key!r} is not known; allowed: {', '.join(sorted(known))}. "
                 "Remove or correct it."
             )
-        default = known[key].default
+        default: Any = known[key].default
         if isinstance(default, bool):
             good = isinstance(value, bool)
         elif isinstance(default, str):

@@ -113,7 +113,7 @@ class Sheet:
 
 
 for _part in (Hyperaemia, Continuous, Pullback, Nitrate, Guide, SpasmStep, Mark, Sheet):
-    _part.__pydantic_config__ = _FORBID  # type: ignore[attr-defined]
+    _part.__pydantic_config__ = _FORBID  # type: ignore[union-attr]
 
 
 @cache
