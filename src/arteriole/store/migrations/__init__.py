@@ -1,0 +1,1 @@
+"""Alembic's scripts; run by :func:`arteriole.store.engine.migrate`."""
