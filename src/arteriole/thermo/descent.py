@@ -1,0 +1,89 @@
+"""Robust least squares with priors and exact gradients (Levenberg-Marquardt)."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from arteriole.recording.channel import Samples
+
+#: Residuals beyond this many SD count linearly; [Huber1964] gives 1.345 for 95 % efficiency under
+#: pure Gaussian noise; wider, because the scale itself is only known roughly: decision 0051.
+HUBER_SD = 3.0
+MAX_STEPS = 40
+ENOUGH_GAIN = 3e-4  # relative fall of the cost below which a further step moves nothing
+
+#: parameters, whether gradients are wanted -> residuals in SD (n,), gradients (p, n) or None
+Model = Callable[[Samples, bool], tuple[Samples, Samples | None]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Prior:
+    """Independent Gaussian priors and hard limits; an infinite ``sd`` means none."""
+
+    mean: Samples
+    sd: Samples
+    lower: Samples
+    upper: Samples
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fit:
+    """Where the descent ended: parameters (p,), covariance (p, p), cost, residuals in SD (n,)."""
+
+    parameters: Samples
+    covariance: Samples
+    cost: float
+    residuals: Samples
+    steps: int
+    at_limit: tuple[int, ...]
+
+
+def fit_robustly(model: Model, start: Samples, prior: Prior) -> Fit:
+    """Return the minimum of the Huber cost plus the priors' cost, from ``start`` downhill.
+
+    Source: Levenberg-Marquardt with Marquardt's scaling [Marquardt1963]; weights [Huber1964].
+    """
+    known = np.isfinite(prior.sd)
+    weight = np.where(known, 1.0 / prior.sd**2, 0.0)
+    mean = np.where(known, prior.mean, 0.0)
+
+    def cost_of(residuals: Samples, p: Samples) -> float:
+        a = np.abs(residuals)
+        rho = np.where(a > HUBER_SD, 2.0 * HUBER_SD * a - HUBER_SD**2, residuals**2)
+        return float(rho.sum() + (weight * (p - mean) ** 2).sum())
+
+    p = np.clip(start, prior.lower, prior.upper)
+    residuals, gradients = model(p, True)
+    cost, damping, steps = cost_of(residuals, p), 1e-2, 0
+    hessian = np.diag(weight)
+    for steps in range(1, MAX_STEPS + 1):
+        assert gradients is not None
+        a = np.abs(residuals)
+        weighted = gradients * np.where(a > HUBER_SD, HUBER_SD / np.maximum(a, 1e-12), 1.0)
+        hessian = weighted @ gradients.T + np.diag(weight)
+        slope = weighted @ residuals + weight * (p - mean)
+        found = False
+        for _ in range(9):
+            scaled = hessian + damping * np.diag(np.diag(hessian) + 1e-12)
+            trial = np.clip(p + np.linalg.solve(scaled, -slope), prior.lower, prior.upper)
+            trial_residuals, _none = model(trial, False)
+            trial_cost = cost_of(trial_residuals, trial)
+            if trial_cost < cost:
+                found = True
+                break
+            damping *= 6.0
+        if not found:
+            break
+        gain, p, cost = cost - trial_cost, trial, trial_cost
+        damping = max(damping / 10.0, 1e-9)
+        residuals, gradients = model(p, True)
+        if gain < ENOUGH_GAIN * cost:
+            break
+    size = np.sqrt(np.diag(hessian) + 1e-12)
+    covariance = np.linalg.pinv(hessian / np.outer(size, size)) / np.outer(size, size)
+    edge = (p <= prior.lower) | (p >= prior.upper)
+    return Fit(
+        parameters=p, covariance=covariance, cost=cost, residuals=residuals, steps=steps,
+        at_limit=tuple(int(i) for i in np.flatnonzero(edge)),
+    )  # fmt: skip

@@ -1,0 +1,163 @@
+r"""The wire's shaft inside the catheter: when the injectate left the tip.
+
+::
+
+    flow at the tip        ____/------\____           starts, runs, stops
+    coldness of the bore   fills with the volume that passed, re-warms with one time constant
+    shaft signal           the same seen through the shaft's own first-order lag
+
+The whole chain is fitted forward, so fill, re-warming and lag are found anew for each injection;
+none of them is a constant of this module. Time zero is the mean passage of the injectate, the
+centroid of the fitted flow.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from arteriole.recording.channel import Samples
+from arteriole.thermo.descent import Fit, Prior, fit_robustly
+
+STEP_S = 0.02  # grid of the fit; the shaft's lag is several times longer; decision 0050
+LEVEL_SHARE = 0.01  # residual floor, share of the deepest drop: the model's own coarseness
+REWARM_VIEW_S = 2.5  # how much of the re-warming is used, s; decision 0050
+MIN_DROP_NOISE = 8.0  # the shaft must cool by this many noise SD; decision 0050
+MIN_DROP_C = 0.3  # and by this much, °C; decision 0050
+#: What the forward model leaves open (shape of the flow's edges, fill), s; decision 0050.
+MODEL_SD_S = 0.012
+SHORTEST_S = 0.12  # no hand empties a syringe faster, s; decision 0050
+
+# depth (°C) | log fill rate (bores per bolus) | log re-warming (s) | log lag (s) |
+# edge share of the duration | log fill steepness | start (s) | end (s)
+_PRIOR_MEAN = np.array(
+    [0.0, np.log(7.0), np.log(2.0), np.log(0.15), 0.15, np.log(1.5), 0.0, 0.0]
+)  # fmt: skip
+_PRIOR_SD = np.array([np.inf, 0.7, 0.7, 0.5, 0.05, 0.25, np.inf, np.inf])
+_LOWER = np.array([0.05, 0.0, np.log(0.3), np.log(0.03), 0.05, np.log(0.8), -5.0, -5.0])
+_UPPER = np.array([60.0, 4.5, np.log(20.0), np.log(0.8), 0.4, np.log(3.5), 60.0, 60.0])
+_NUDGE = 1e-4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ShaftReading:
+    """The injection as the shaft saw it; times in s from the recording's start."""
+
+    start_s: float
+    end_s: float
+    zero_s: float
+    zero_sd_s: float
+    lag_s: float
+    rewarm_s: float
+    depth_c: float
+    misfit: float  # rms residual, share of the deepest drop
+    pulses: int
+    fit_c: Samples
+
+
+def shaft_prediction(parameters: Samples, bins: int) -> Samples:
+    """Return the shaft's drop, shape (sets, bins), °C, for parameter rows of shape (sets, 8).
+
+    The bore's coldness c obeys dc/dt = f'(t) (depth - c) - c / re-warming with the fill hazard
+    f = (rate * volume)^steepness: steepness 1 is a well-mixed bore, large is plug flow. Solved
+    exactly for piecewise constant f'; the lag is exact for piecewise linear c.
+    """
+    p = np.atleast_2d(parameters)
+    depth, log_rate, log_warm, log_lag, edge, log_steep, start, end = (
+        p[:, i : i + 1] for i in range(8)
+    )
+    warm, lag = np.exp(log_warm), np.exp(log_lag)
+    t = np.arange(bins + 1) * STEP_S
+    hazard = (np.exp(log_rate) * _passed(t, start, end, edge)) ** np.exp(log_steep)
+    rate = np.diff(hazard, axis=1) / STEP_S
+    growth = np.exp(np.minimum(hazard + t / warm, 600.0))
+    level = depth * rate / (rate + 1.0 / warm)
+    zero = np.zeros_like(depth)
+    cold = np.concatenate([zero, np.cumsum(level * np.diff(growth, axis=1), axis=1)], axis=1)
+    cold = cold / growth
+    keep = np.exp(-STEP_S / lag)
+    last = 1.0 - (1.0 - keep) * lag / STEP_S
+    drive = (1.0 - keep - last) * cold[:, :-1] + last * cold[:, 1:]
+    seen = np.concatenate([zero, _first_order(drive, keep)], axis=1)
+    return 0.5 * (seen[:, 1:] + seen[:, :-1])
+
+
+def _first_order(drive: Samples, keep: Samples) -> Samples:
+    """Return y[k] = keep y[k-1] + drive[k] by blocks short enough not to overflow."""
+    sets, n = drive.shape
+    out = np.empty_like(drive)
+    carry = np.zeros((sets, 1))
+    block = 256
+    for at in range(0, n, block):
+        part = drive[:, at : at + block]
+        power = keep ** np.arange(1, part.shape[1] + 1)
+        out[:, at : at + block] = power * (carry + np.cumsum(part / power, axis=1))
+        carry = out[:, at + part.shape[1] - 1 : at + part.shape[1]]
+    return out
+
+
+def _ramp(x: Samples) -> Samples:
+    """Return the integral of a raised-cosine step that rises over 0..1."""
+    inside = np.clip(x, 0.0, 1.0)
+    return 0.5 * (inside - np.sin(np.pi * inside) / np.pi) + np.maximum(x - 1.0, 0.0)
+
+
+def _passed(t: Samples, start: Samples, end: Samples, edge: Samples) -> Samples:
+    """Return the share of the injectate that has passed: flow with raised-cosine edges."""
+    duration = end - start
+    width = edge * duration
+    rise = _ramp((t - start) / width) - _ramp((t - (end - width)) / width)
+    return np.maximum(rise * width / (duration - width), 0.0)
+
+
+def read_shaft(drop_c: Samples, from_s: float, noise_c: float) -> ShaftReading | None:
+    """Return the injection as the shaft saw it, or None where the shaft shows none.
+
+    Parameters
+    ----------
+    drop_c : shape (n,), °C below the shaft's baseline, bins of ``STEP_S``, NaN = lost.
+    from_s : left edge of the first bin, s.
+    noise_c : noise SD of one bin, °C.
+    """
+    if not np.isfinite(drop_c).any():
+        return None
+    deepest = float(np.nanmax(drop_c))
+    if deepest < max(MIN_DROP_C, MIN_DROP_NOISE * noise_c):
+        return None
+    filled = np.where(np.isfinite(drop_c), drop_c, -np.inf)
+    onset = int(np.argmax(filled > 0.1 * deepest))
+    near = np.flatnonzero(filled > 0.97 * deepest)
+    last = int(near[near < near[0] + int(5.0 / STEP_S)][-1])
+    bins = min(drop_c.size, last + int(REWARM_VIEW_S / STEP_S))
+    y, good = drop_c[:bins], np.isfinite(drop_c[:bins])
+    scale = np.hypot(noise_c, LEVEL_SHARE * deepest)
+
+    def model(p: Samples, gradients: bool) -> tuple[Samples, Samples | None]:
+        rows = np.vstack([p, p + _NUDGE * np.eye(8)]) if gradients else p[None]
+        seen = shaft_prediction(rows, bins)
+        residuals = np.where(good, (seen - np.where(good, y, 0.0)) / scale, 0.0)
+        return residuals[0], ((residuals[1:] - residuals[0]) / _NUDGE if gradients else None)
+
+    prior = Prior(mean=_PRIOR_MEAN, sd=_PRIOR_SD, lower=_LOWER, upper=_UPPER)
+    best: Fit | None = None
+    for stop in (last * STEP_S - 0.1, last * STEP_S - 0.4):
+        begin = _PRIOR_MEAN.copy()
+        begin[0] = 1.05 * deepest
+        begin[6] = onset * STEP_S - 0.08
+        begin[7] = max(stop, begin[6] + 2.0 * SHORTEST_S)
+        fit = fit_robustly(model, begin, prior)
+        if best is None or fit.cost < best.cost:
+            best = fit
+        if best.cost < 2.0 * bins:
+            break
+    assert best is not None
+    p, c = best.parameters, best.covariance
+    spread = float(np.sqrt(np.mean(best.residuals**2)))
+    inflate = max(1.0, spread)
+    formal = 0.5 * np.sqrt(max(c[6, 6] + c[7, 7] + 2.0 * c[6, 7], 0.0))
+    return ShaftReading(
+        start_s=from_s + float(p[6]), end_s=from_s + float(p[7]),
+        zero_s=from_s + 0.5 * float(p[6] + p[7]),
+        zero_sd_s=float(np.hypot(MODEL_SD_S, inflate * formal)),
+        lag_s=float(np.exp(p[3])), rewarm_s=float(np.exp(p[2])), depth_c=float(p[0]),
+        misfit=spread * scale / deepest, pulses=1, fit_c=shaft_prediction(p, drop_c.size)[0],
+    )  # fmt: skip
