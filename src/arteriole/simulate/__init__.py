@@ -1,0 +1,14 @@
+"""The virtual patient: a physical model that gives recordings with known truth.
+
+``session(pattern, seed)`` returns recording, sheet and truth; :data:`PATTERNS` and
+:data:`ARTEFACTS` name what there is; :func:`draw` draws the settings of a cohort's sessions.
+Nothing here reads analysis code, so the truth cannot lean on what it tests.
+"""
+
+from arteriole.simulate.draw import Draw, draw
+from arteriole.simulate.patient import SETTABLE, Patient
+from arteriole.simulate.patterns import PATTERNS
+from arteriole.simulate.script import ARTEFACTS
+from arteriole.simulate.session import Session, session
+
+__all__ = ["ARTEFACTS", "PATTERNS", "SETTABLE", "Draw", "Patient", "Session", "draw", "session"]

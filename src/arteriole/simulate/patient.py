@@ -1,0 +1,121 @@
+"""The virtual patient: every physical constant of the model, with unit and source."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+from typing import Literal
+
+from arteriole.errors import UnknownKey
+
+Vessel = Literal["LAD", "LCx", "RCA"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Patient:
+    """One heart, one artery, one wire. Sources and ranges stand in docs/simulator.md.
+
+    Values without a key are our choice, decision 0021; they lie inside the ranges named there.
+    """
+
+    vessel: Vessel = "LAD"
+    # heart and arterial tree
+    heart_rate_bpm: float = 68.0
+    heart_rate_variability: float = 0.02  # SD of RR over its mean, slow part
+    atrial_fibrillation: float = 0.0  # SD of ln RR; 0 = sinus
+    ectopy_per_min: float = 0.0
+    mean_aortic_mmhg: float = 93.0
+    elastance_max_mmhg_ml: float = 2.4  # [Stergiopulos1996]
+    elastance_min_mmhg_ml: float = 0.07
+    unstressed_ml: float = 10.0
+    atrial_mmhg: float = 9.0
+    mitral_mmhg_s_ml: float = 0.010
+    valve_area_cm2: float = 4.0  # [Mynard2012]
+    valve_rate_per_mmhg_s: float = 14.0
+    compliance_ml_mmhg: float = 1.3  # whole tree
+    venous_mmhg: float = 5.0
+    respiration_per_min: float = 14.0
+    respiration_mmhg: float = 2.0
+    slow_wave: float = 0.015  # relative wander of systemic resistance
+    # artery: lumen along its length
+    length_mm: float = 85.0
+    lumen_mm: float = 3.9  # at the ostium; tapers
+    taper: float = 0.28  # relative loss of diameter from ostium to sensor
+    diffuse: float = 0.0  # relative narrowing over the whole length
+    lesion1_mm: float = 25.0
+    lesion1_long_mm: float = 10.0
+    lesion1_narrowing: float = 0.0  # of the diameter
+    lesion2_mm: float = 50.0
+    lesion2_long_mm: float = 12.0
+    lesion2_narrowing: float = 0.0
+    lesion3_mm: float = 68.0
+    lesion3_long_mm: float = 8.0
+    lesion3_narrowing: float = 0.0
+    viscosity_pa_s: float = 0.0035
+    turbulence: float = 1.52  # [Young1973]
+    inertance_mmhg_s2_ml: float = 0.010
+    # microcirculation
+    rest_flow_ml_min: float = 78.0  # as in the healthy artery at the mean pressure above
+    hyper_flow_ml_min: float = 270.0  # [Fournier2021]
+    squeeze: float = 0.70  # intramyocardial pressure over ventricular pressure
+    arterial_compliance_ml_mmhg: float = 0.004
+    muscle_compliance_ml_mmhg: float = 0.045
+    muscle_volume_ml: float = 3.2
+    squeeze_power: float = 2.0  # resistance rises as volume^-power, [Bruinsma1988]
+    autoregulation: float = 0.85
+    autoregulation_s: float = 7.0
+    collateral_mmhg_s_ml: float = 180.0
+    # adenosine
+    drug_gain: float = 1.0  # < 0.4: submaximal
+    drug_onset_s: float = 9.0  # each of three compartments
+    drug_wobble: float = 0.02
+    systemic_fall: float = 0.15
+    rate_rise: float = 0.10
+    # temperature
+    vessel_volume_ml: float = 0.85
+    slow_path: float = 0.0  # share of the flow on a second, slower path; two-humped curves
+    slow_path_volume: float = 3.2  # its volume over that of the fast path
+    dispersion: float = 0.02
+    wall_per_s: float = 0.30
+    wall_mass: float = 0.8
+    wall_loss_per_s: float = 0.02
+    injectate_c: float = 7.0  # below blood, at the catheter's tip
+    infusate_rest_c: float = 4.2
+    infusate_hyper_c: float = 5.6
+    guide_ml: float = 0.25
+    guide_warming_s: float = 2.2
+    mixing_ml_s: float = 0.6
+    injection_mmhg_s_ml: float = 1.0
+    blood_c: float = 36.7
+    # gauges
+    sensor_lag_s: float = 0.15
+    shaft_lag_s: float = 0.10
+    line_hz: float = 28.0
+    line_damping: float = 0.55
+    pa_offset_mmhg: float = 2.0
+    pd_offset_mmhg: float = -4.0
+    pd_gain: float = 1.0
+    equalisation_error_mmhg: float = 0.2
+    drift_mmhg: float = -0.3
+    drift_step: float = 0.0  # share of the drift that comes as a step
+    pressure_noise_mmhg: float = 0.25
+    temperature_noise_c: float = 0.012
+
+
+#: Fields a person may set by number.
+SETTABLE = tuple(f.name for f in fields(Patient) if f.name != "vessel")
+
+
+def with_overrides(patient: Patient, overrides: Mapping[str, float]) -> Patient:
+    """Return the patient with some constants replaced.
+
+    Raises
+    ------
+    UnknownKey
+        A name that is no constant of the model.
+    """
+    for key in overrides:
+        if key not in SETTABLE:
+            raise UnknownKey(
+                f"Patient constant {key!r} is not known; allowed: {', '.join(SETTABLE)}. "
+                "Correct the name."
+            )
+    return replace(patient, **{k: float(v) for k, v in overrides.items()})
