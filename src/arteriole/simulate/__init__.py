@@ -9,6 +9,6 @@ from arteriole.simulate.draw import Draw, draw
 from arteriole.simulate.patient import SETTABLE, Patient
 from arteriole.simulate.patterns import PATTERNS
 from arteriole.simulate.script import ARTEFACTS
-from arteriole.simulate.session import Session, session
+from arteriole.simulate.session import Session, session, session_of
 
-__all__ = ["ARTEFACTS", "PATTERNS", "SETTABLE", "Draw", "Patient", "Session", "draw", "session"]
+__all__ = ["ARTEFACTS", "PATTERNS", "SETTABLE", "Draw", "Patient", "Session", "draw", "session", "session_of"]

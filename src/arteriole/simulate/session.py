@@ -15,6 +15,7 @@ from arteriole.simulate import circulation as c
 from arteriole.simulate import transport
 from arteriole.simulate.acts import Adenosine, Provoke, of_kind
 from arteriole.simulate.course import Course, course
+from arteriole.simulate.draw import Draw
 from arteriole.simulate.ecg import ecg
 from arteriole.simulate.gauge import Gauges, quantum, read_gauges
 from arteriole.simulate.patient import with_overrides
@@ -171,3 +172,13 @@ def sheet_of(name: str, pattern: str, inside: Course, plan: Plan, *, relative: b
             ),
         )  # fmt: skip
     return sheet
+
+
+def session_of(drawn: Draw, *, case_id: str | None = None) -> Session:
+    """Return the session of a draw."""
+    return session(
+        drawn.pattern, drawn.seed, artefacts=drawn.artefacts, overrides=drawn.overrides,
+        rate_hz=drawn.rate_hz, continuous=drawn.continuous, shaft=drawn.shaft,
+        ecg_channel=drawn.ecg_channel, relative=drawn.relative, stepped=drawn.stepped,
+        pa_during_injection=drawn.pa_during_injection, case_id=case_id,
+    )  # fmt: skip

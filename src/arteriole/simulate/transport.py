@@ -15,7 +15,7 @@ Row = npt.NDArray[np.float64]
 
 CELLS = 22  # along the artery; decision 0022
 GUIDE_CELLS = 3
-JET_CELLS = 8  # the infusion's jets mix over these; decision 0022
+JET_CELLS = 12  # the infusion's jets mix over these; decision 0022
 #: Input columns: flow, injection, injectate depression, infusion heat (mL °C/s), sensor place
 #: (1 first site, 0 guide tip, -1 infusion outlet), infusate depression.
 IN_FLOW, IN_INJECT, IN_THETA, IN_HEAT, IN_PLACE, IN_INFUSATE = range(6)
@@ -35,7 +35,7 @@ CONSTANTS = 12
 
 def _solve(state: Row, p: Row, table: Row, out: Row, dt: float, substeps: int) -> None:
     """Advance ``state`` in place over the rows of ``table``; write one row of ``out`` each."""
-    n, g, jet = 22, 3, 8
+    n, g, jet = 22, 3, 12
     s0 = g + 6 * n
     share = p[1]
     for k in range(table.shape[0]):

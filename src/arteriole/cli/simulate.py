@@ -1,0 +1,118 @@
+"""``arteriole simulate``: a virtual patient's session with its truth, or a cohort of them."""
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from arteriole.cli.outputs import parse_assignments, write_file
+from arteriole.errors import OptionError
+
+if TYPE_CHECKING:
+    from arteriole.simulate import Session
+
+
+def command(
+    out: Annotated[
+        Path, typer.Option(help="Recording to write; a folder with --cohort.", metavar="FILE")
+    ],
+    pattern: Annotated[
+        str, typer.Option(help="What kind of patient.", metavar="PATTERN")
+    ] = "normal",
+    seed: Annotated[int, typer.Option(help="Same seed, same bytes.", min=0)] = 1,
+    truth: Annotated[
+        Path | None, typer.Option(help="Write everything the model knows.", metavar="FILE")
+    ] = None,
+    artefact: Annotated[
+        list[str] | None, typer.Option(help="A fault to put in; repeat for more.")
+    ] = None,
+    constant: Annotated[
+        list[str] | None,
+        typer.Option("--set", metavar="KEY=VALUE", help="A patient constant by number."),
+    ] = None,
+    rate_hz: Annotated[float, typer.Option(help="Samples per second.")] = 500.0,
+    continuous: Annotated[
+        bool, typer.Option("--continuous", help="With two saline infusions.")
+    ] = False,
+    cohort: Annotated[
+        int, typer.Option(help="Draw this many sessions into the folder --out.", min=0)
+    ] = 0,
+    workers: Annotated[int, typer.Option(help="Processes of a cohort.", min=1)] = 1,
+    kind: Annotated[
+        str, typer.Option("--format", help="Ending of a cohort's recordings.", metavar="EXT")
+    ] = "csv",
+) -> int:
+    """Write the session of a virtual patient, its sheet beside it, and its truth.
+
+    Everything written is SIMULATED and says so. The sheet goes to NAME.sheet.json beside the
+    recording. With --cohort N patients, faults and channels are drawn, and each session is
+    written with sheet and truth into the folder.
+
+    Example: arteriole simulate --pattern focal --seed 7 --out case.csv --truth case.truth.json
+    """
+    if cohort:
+        return _cohort(out, seed, cohort, workers, kind)
+    from arteriole.simulate import session
+
+    made = session(
+        pattern, seed, artefacts=artefact or [], overrides=_numbers(constant or []),
+        rate_hz=rate_hz, continuous=continuous, case_id=out.stem,
+    )  # fmt: skip
+    _write(made, out, truth)
+    typer.echo(f"SIMULATED session {pattern}, seed {seed}: wrote {out}", err=True)
+    return 0
+
+
+def _numbers(words: list[str]) -> dict[str, float]:
+    values: dict[str, float] = {}
+    for key, text in parse_assignments(words, "--set", "heart_rate_bpm=72").items():
+        try:
+            values[key] = float(text)
+        except ValueError:
+            raise OptionError(
+                f"--set {key} was given {text!r}; a number is needed; write it with a point."
+            ) from None
+    return values
+
+
+def _write(made: "Session", out: Path, truth: Path | None) -> None:
+    from arteriole.formats import write_recording
+    from arteriole.recording.sheet import sheet_to_mapping
+
+    write_recording(made.recording, out)
+    write_file(out.with_name(f"{out.stem}.sheet.json"), _text(sheet_to_mapping(made.sheet)))
+    if truth is not None:
+        write_file(truth, _text(made.truth))
+
+
+def _text(value: Any) -> bytes:
+    return (json.dumps(value, indent=1, allow_nan=False, ensure_ascii=False) + "\n").encode()
+
+
+def _cohort(out: Path, seed: int, count: int, workers: int, kind: str) -> int:
+    """Write ``count`` sessions; at any time one session per worker is held."""
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    out.mkdir(parents=True, exist_ok=True)
+    jobs = [(out, seed, k, kind) for k in range(count)]
+    if workers == 1:
+        names = [_one(job) for job in jobs]
+    else:
+        # the first session compiles, so that the workers find the compiled solvers on disk
+        names = [_one(jobs[0])]
+        with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+            names += pool.map(_one, jobs[1:], chunksize=4)
+    typer.echo(f"SIMULATED cohort of {len(names)}, seed {seed}: wrote {out}", err=True)
+    return 0
+
+
+def _one(job: tuple[Path, int, int, str]) -> str:
+    folder, seed, index, kind = job
+    from arteriole.simulate import draw, session_of
+
+    name = f"case-{index + 1:04d}"
+    made = session_of(draw(seed, index=index), case_id=name)
+    _write(made, folder / f"{name}.{kind.lstrip('.')}", folder / f"{name}.truth.json")
+    return name
