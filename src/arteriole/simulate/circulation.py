@@ -40,8 +40,8 @@ STATES = 14
 #: Constants of one patient.
 (P_EMAX, P_EMIN, P_V0, P_RMV, P_AREA, P_KVALVE, P_C1, P_C2, P_C3, P_L, P_R, P_RP, P_RWALL,
  P_VISC, P_TURB, P_INERT, P_SQUEEZE, P_CA, P_CM, P_VM0, P_POWER, P_RREF, P_RMIN, P_GAIN, P_TAU,
- P_RCOLL, P_RINJ, P_PREF) = range(28)  # fmt: skip
-CONSTANTS = 28
+ P_RCOLL, P_RINJ, P_PREF, P_PART1, P_PART2, P_PART3) = range(31)  # fmt: skip
+CONSTANTS = 31
 
 SHAPE_POINTS = 1024  # elastance table
 SHAPE_SPAN = 1.0  # s/sqrt(s), see elastance_shape
@@ -84,7 +84,7 @@ def _solve(
     from column IN_SVR instead of the heart (for referees and occlusion runs).
     """
     beats = onset.shape[0]
-    ra1, ra2, rv = 0.12, 0.53, 0.35
+    ra1, ra2, rv = p[28], p[29], p[30]
     area0 = p[4]
     for k in range(table.shape[0]):
         svr, atrial, pv = table[k, 0], table[k, 1], table[k, 2]

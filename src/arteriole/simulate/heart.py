@@ -18,6 +18,7 @@ ROUNDS = 7
 TREE_PARTS = (0.40, 0.35, 0.25)  # of the compliance: root, trunk, limbs; decision 0021
 SEGMENT_INERTANCE = 0.0026  # mmHg s2/mL
 SEGMENT_RESISTANCE = 0.038  # mmHg s/mL
+TYPICAL_REST, TYPICAL_HYPER = 78.0, 270.0  # mL/min, flows the compliances are given for
 ROOT_WALL = 0.03  # mmHg s/mL, wall friction
 
 
@@ -51,11 +52,15 @@ def _constants(p: Patient, lumen: Lumen) -> Row:
     k[c.P_VISC] = lumen.viscous_mmhg_s_ml[-1]
     k[c.P_TURB] = lumen.turbulent_mmhg_s2_ml2[-1]
     k[c.P_INERT], k[c.P_SQUEEZE] = p.inertance_mmhg_s2_ml, p.squeeze
-    k[c.P_CA], k[c.P_CM] = p.arterial_compliance_ml_mmhg, p.muscle_compliance_ml_mmhg
-    k[c.P_VM0], k[c.P_POWER] = p.muscle_volume_ml, p.squeeze_power
+    # fewer or smaller vessels hold less and give less: compliance goes with the flows
+    size = (p.rest_flow_ml_min / TYPICAL_REST * p.hyper_flow_ml_min / TYPICAL_HYPER) ** 0.5
+    k[c.P_CA] = size * p.arterial_compliance_ml_mmhg
+    k[c.P_CM], k[c.P_VM0] = size * p.muscle_compliance_ml_mmhg, size * p.muscle_volume_ml
+    k[c.P_POWER] = p.squeeze_power
     k[c.P_GAIN], k[c.P_TAU] = p.autoregulation, p.autoregulation_s
     k[c.P_RCOLL], k[c.P_RINJ] = p.collateral_mmhg_s_ml, p.injection_mmhg_s_ml
     k[c.P_PREF] = p.mean_aortic_mmhg
+    k[c.P_PART1], k[c.P_PART2], k[c.P_PART3] = c.PARTS
     k[c.P_RREF] = (p.mean_aortic_mmhg - 15.0) * 60.0 / p.rest_flow_ml_min
     k[c.P_RMIN] = (p.mean_aortic_mmhg - 15.0) * 60.0 / p.hyper_flow_ml_min
     return k
@@ -68,7 +73,7 @@ def first_state(p: Patient, k: Row) -> Row:
     s[[c.S_P1, c.S_P2, c.S_P3, c.S_SLOW]] = p.mean_aortic_mmhg
     s[[c.S_Q12, c.S_Q23]] = 80.0
     s[c.S_PA] = p.mean_aortic_mmhg - 5.0
-    s[c.S_VM] = p.muscle_volume_ml
+    s[c.S_VM] = k[c.P_VM0]
     s[c.S_LNR] = np.log(k[c.P_RREF])
     return s
 

@@ -55,10 +55,10 @@ class Patient:
     # microcirculation
     rest_flow_ml_min: float = 78.0  # as in the healthy artery at the mean pressure above
     hyper_flow_ml_min: float = 270.0  # [Fournier2021]
-    squeeze: float = 0.70  # intramyocardial pressure over ventricular pressure
-    arterial_compliance_ml_mmhg: float = 0.004
-    muscle_compliance_ml_mmhg: float = 0.045
-    muscle_volume_ml: float = 3.2
+    squeeze: float = 0.74  # intramyocardial pressure over ventricular pressure
+    arterial_compliance_ml_mmhg: float = 0.0015
+    muscle_compliance_ml_mmhg: float = 0.040
+    muscle_volume_ml: float = 2.9
     squeeze_power: float = 2.0  # resistance rises as volume^-power, [Bruinsma1988]
     autoregulation: float = 0.85
     autoregulation_s: float = 7.0
@@ -73,10 +73,10 @@ class Patient:
     vessel_volume_ml: float = 0.85
     slow_path: float = 0.0  # share of the flow on a second, slower path; two-humped curves
     slow_path_volume: float = 3.2  # its volume over that of the fast path
-    dispersion: float = 0.02
+    dispersion: float = 0.05
     wall_per_s: float = 0.30
     wall_mass: float = 0.8
-    wall_loss_per_s: float = 0.02
+    wall_loss_per_s: float = 0.01
     injectate_c: float = 7.0  # below blood, at the catheter's tip
     infusate_rest_c: float = 4.2
     infusate_hyper_c: float = 5.6

@@ -30,8 +30,8 @@ PATTERNS: dict[str, str] = {
 def _vessel(p: Patient, vessel: Vessel, rng: Rng) -> Patient:
     """Return the patient with this artery: size, squeeze and length go with it."""
     if vessel == "RCA":
-        return replace(p, vessel=vessel, squeeze=rng.uniform(0.22, 0.34), length_mm=rng.uniform(75, 105))
-    squeeze = rng.uniform(0.62, 0.78) if vessel == "LAD" else rng.uniform(0.52, 0.68)
+        return replace(p, vessel=vessel, squeeze=rng.uniform(0.36, 0.48), length_mm=rng.uniform(75, 105))
+    squeeze = rng.uniform(0.68, 0.82) if vessel == "LAD" else rng.uniform(0.60, 0.74)
     return replace(p, vessel=vessel, squeeze=squeeze, length_mm=rng.uniform(68, 100))
 
 

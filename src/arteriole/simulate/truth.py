@@ -19,10 +19,12 @@ from arteriole.simulate.course import Course, pd_at
 from arteriole.simulate.fault_truth import spans_of
 from arteriole.simulate.gauge import Gauges
 from arteriole.simulate.lumen import lesions_of
+from arteriole.simulate.schedule import HEAT_RATIO
 from arteriole.simulate.quiet import WOOD, Valve, quiet_means, true_pa, valve_of
 
 SCHEMA = "arteriole.truth/1"
 MOVING_S = 5.0  # moving ratio over the plateau
+AFTER_WEDGE_S = 6.0  # a blocked ostium has been made good; decision 0024
 STEADY = 0.90  # of full dilation; below it hyperaemia is not there; decision 0024
 PROFILE_POINTS = 21
 DISEASE_PER_MM = 0.0015  # [Collet2019], as quoted
@@ -158,6 +160,10 @@ def plateau_span(course: Course) -> tuple[float, float]:
     stop = min([m for m in moved if m > drug.start_s] or [window.end_s])
     on = (course.t_s >= drug.start_s) & (course.t_s < stop)
     level = 0.97 * float(np.median(course.dilation[(course.t_s >= window.start_s) & on]))
+    for w in of_kind(course.acts, Wedge):
+        on &= course.t_s >= w.end_s + AFTER_WEDGE_S
+    for m in of_kind(course.acts, Migrate):
+        stop = min(stop, m.start_s) if m.start_s > drug.start_s else stop
     reached = np.flatnonzero(on & (course.dilation >= level))
     return float(course.t_s[reached[0]]) if reached.size else window.start_s, stop
 
@@ -181,6 +187,8 @@ def _continuous(course: Course, valve: Valve) -> dict[str, Any] | None:
         on = (course.t_s >= steady[0]) & (course.t_s < steady[1])
         back = [q.back_s + 2.0, q.end_s - 0.5]
         at_tip = (course.t_s >= back[0]) & (course.t_s < back[1])
+        infusate = float(course.infuse_c[at_tip].mean())
+        mixed = float(course.cold[on, transport.OUT_RAW].mean())
         rows[q.state] = {
             "state": q.state,
             "qi_ml_min": q.rate_ml_min,
@@ -188,9 +196,10 @@ def _continuous(course: Course, valve: Valve) -> dict[str, Any] | None:
             "t_end": q.back_s,
             "ti_window": back,
             "steady_window": steady,
-            "ti_degC": -float(course.infuse_c[at_tip].mean()),
-            "t_mix_degC": -float(course.cold[on, transport.OUT_RAW].mean()),
+            "ti_degC": -infusate,
+            "t_mix_degC": -mixed,
             "q_true_ml_min": means["q_ml_min"],
+            "q_read_ml_min": HEAT_RATIO * q.rate_ml_min * infusate / mixed,
             "pa": means["pa"],
             "pd": means["pd"],
             "pdpa": means["pdpa"],
