@@ -16,7 +16,7 @@ from arteriole.thermo import wash as wash_room
 from arteriole.thermo.bins import bin_means, local_noise
 from arteriole.thermo.curve import BolusReading, TimeZero, TransitCurve
 from arteriole.thermo.pressure_mark import TYPICAL_INJECTION_S, PressureMark, read_pressure_mark
-from arteriole.thermo.shaft import ShaftReading, read_shaft
+from arteriole.thermo.shaft import Pulse, ShaftReading, read_shaft
 from arteriole.thermo.wash import Wash, fit_wash
 
 BEFORE_S = 2.6  # view before the approximate injection, s; decision 0051
@@ -39,6 +39,7 @@ class _Zero:
     end_s: float
     zero_s: float
     sd_s: float
+    pulses: tuple[Pulse, ...] = ()
 
 
 def read_bolus(
@@ -155,7 +156,7 @@ def _time_zero(
                      zero_s=marked_s, sd_s=0.0)  # fmt: skip
     if shaft is not None:
         return _Zero(source="shaft", start_s=shaft.start_s, end_s=shaft.end_s,
-                     zero_s=shaft.zero_s, sd_s=shaft.zero_sd_s)  # fmt: skip
+                     zero_s=shaft.zero_s, sd_s=shaft.zero_sd_s, pulses=shaft.pulses)  # fmt: skip
     rising = np.flatnonzero(smooth[:peak_at] < 0.05 * peak)
     arrival = float(t[rising[-1]]) if rising.size else float(t[0])
     if mark is not None and mark.zero_s < t[peak_at]:
@@ -171,14 +172,15 @@ def _time_zero(
 
 def _washes(drop: Samples, noise: float, zero: _Zero, from_s: float) -> list[Wash]:
     washes: list[Wash] = []
+    pulses = tuple(
+        (a - from_s, b - from_s, share)
+        for a, b, share in (zero.pulses or ((zero.start_s, zero.end_s, 1.0),))
+    )
     for family in FAMILIES_READ:
         begin = washes[0].fit.parameters if washes else None
         washes.append(
-            fit_wash(
-                drop, noise, start_s=zero.start_s - from_s, end_s=zero.end_s - from_s,
-                family=family, begin=begin,
-            )
-        )  # fmt: skip
+            fit_wash(drop, noise, pulses=pulses, family=family, begin=begin)
+        )
     return washes
 
 
@@ -187,7 +189,7 @@ def _reading(
     peak_at: int, smooth: Samples, shaft: ShaftReading | None, mark: PressureMark | None,
     features: dict[str, float], from_s: float,
 ) -> BolusReading:  # fmt: skip
-    centroids = np.array([w.centroid_s for w in washes])
+    centroids = np.array([w.moment_s for w in washes])
     costs = np.array([w.fit.cost for w in washes])
     weights = np.exp(-0.5 * np.minimum((costs - costs.min()) / max(0.05 * costs.min(), 1.0), 60.0))
     weights /= weights.sum()
@@ -209,7 +211,7 @@ def _reading(
     if shaft is not None:
         features |= {
             "shaft_misfit": shaft.misfit, "shaft_lag_s": shaft.lag_s,
-            "shaft_rewarm_s": shaft.rewarm_s, "shaft_pulses": float(shaft.pulses),
+            "shaft_rewarm_s": shaft.rewarm_s, "shaft_pulses": float(len(shaft.pulses)),
         }  # fmt: skip
     faults: list[str] = []
     tmn = centroid - zero.zero_s

@@ -14,6 +14,7 @@ centroid of the fitted flow.
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from arteriole.recording.channel import Samples
 from arteriole.thermo.descent import Fit, Prior, fit_robustly
@@ -25,17 +26,25 @@ MIN_DROP_NOISE = 8.0  # the shaft must cool by this many noise SD; decision 0050
 MIN_DROP_C = 0.3  # and by this much, °C; decision 0050
 #: What the forward model leaves open (shape of the flow's edges, fill), s; decision 0050.
 MODEL_SD_S = 0.012
+#: A single pulse that misses by more than this share of the drop is tried as two; decision 0050.
+UNEVEN_MISFIT = 0.012
 SHORTEST_S = 0.12  # no hand empties a syringe faster, s; decision 0050
 
 # depth (°C) | log fill rate (bores per bolus) | log re-warming (s) | log lag (s) |
-# edge share of the duration | log fill steepness | start (s) | end (s)
+# edge share of the duration | log fill steepness | start (s) | end (s) |
+# for two pulses: middle and width of the pause, share of the duration | share of the first pulse
 _PRIOR_MEAN = np.array(
-    [0.0, np.log(7.0), np.log(2.0), np.log(0.15), 0.15, np.log(1.5), 0.0, 0.0]
+    [0.0, np.log(7.0), np.log(2.0), np.log(0.15), 0.15, np.log(1.5), 0.0, 0.0, 0.5, 0.2, 0.5]
 )  # fmt: skip
-_PRIOR_SD = np.array([np.inf, 0.7, 0.7, 0.5, 0.05, 0.25, np.inf, np.inf])
-_LOWER = np.array([0.05, 0.0, np.log(0.3), np.log(0.03), 0.05, np.log(0.8), -5.0, -5.0])
-_UPPER = np.array([60.0, 4.5, np.log(20.0), np.log(0.8), 0.4, np.log(3.5), 60.0, 60.0])
+_PRIOR_SD = np.array([np.inf, 0.7, 0.7, 0.5, 0.05, 0.25, np.inf, np.inf, 0.25, 0.25, 0.2])
+_LOWER = np.array([0.05, 0.0, np.log(0.3), np.log(0.03), 0.05, np.log(0.8), -5, -5, 0.25, 0, 0.1])
+_UPPER = np.array([60.0, 4.5, np.log(20.0), np.log(0.8), 0.4, np.log(3.5), 60, 60, 0.75, 0.5, 0.9])
+_SINGLE = 8
 _NUDGE = 1e-4
+
+
+#: start (s), end (s), share of the injectate
+Pulse = tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -50,12 +59,12 @@ class ShaftReading:
     rewarm_s: float
     depth_c: float
     misfit: float  # rms residual, share of the deepest drop
-    pulses: int
+    pulses: tuple[Pulse, ...]
     fit_c: Samples
 
 
 def shaft_prediction(parameters: Samples, bins: int) -> Samples:
-    """Return the shaft's drop, shape (sets, bins), °C, for parameter rows of shape (sets, 8).
+    """Return the shaft's drop, shape (sets, bins), °C, for parameter rows (sets, 8 or 11).
 
     The bore's coldness c obeys dc/dt = f'(t) (depth - c) - c / re-warming with the fill hazard
     f = (rate * volume)^steepness: steepness 1 is a well-mixed bore, large is plug flow. Solved
@@ -63,11 +72,15 @@ def shaft_prediction(parameters: Samples, bins: int) -> Samples:
     """
     p = np.atleast_2d(parameters)
     depth, log_rate, log_warm, log_lag, edge, log_steep, start, end = (
-        p[:, i : i + 1] for i in range(8)
+        p[:, i : i + 1] for i in range(_SINGLE)
     )
     warm, lag = np.exp(log_warm), np.exp(log_lag)
     t = np.arange(bins + 1) * STEP_S
-    hazard = (np.exp(log_rate) * _passed(t, start, end, edge)) ** np.exp(log_steep)
+    passed = sum(
+        share * _passed(t, begin, stop, edge)
+        for begin, stop, share in _pulses_of(p, start, end)
+    )
+    hazard = (np.exp(log_rate) * passed) ** np.exp(log_steep)
     rate = np.diff(hazard, axis=1) / STEP_S
     growth = np.exp(np.minimum(hazard + t / warm, 600.0))
     level = depth * rate / (rate + 1.0 / warm)
@@ -79,6 +92,19 @@ def shaft_prediction(parameters: Samples, bins: int) -> Samples:
     drive = (1.0 - keep - last) * cold[:, :-1] + last * cold[:, 1:]
     seen = np.concatenate([zero, _first_order(drive, keep)], axis=1)
     return 0.5 * (seen[:, 1:] + seen[:, :-1])
+
+
+def _pulses_of(
+    p: Samples, start: Samples, end: Samples
+) -> tuple[tuple[Samples, Samples, Samples], ...]:
+    if p.shape[1] == _SINGLE:
+        return ((start, end, np.ones_like(start)),)
+    middle, width, share = (p[:, i : i + 1] for i in (8, 9, 10))
+    duration = end - start
+    pause = start + duration * (middle - 0.5 * width)
+    again = start + duration * np.minimum(middle + 0.5 * width, 0.9)
+    pause = start + np.maximum(pause - start, 0.1 * duration)
+    return (start, pause, share), (again, end, 1.0 - share)
 
 
 def _first_order(drive: Samples, keep: Samples) -> Samples:
@@ -128,36 +154,71 @@ def read_shaft(drop_c: Samples, from_s: float, noise_c: float) -> ShaftReading |
     near = np.flatnonzero(filled > 0.97 * deepest)
     last = int(near[near < near[0] + int(5.0 / STEP_S)][-1])
     bins = min(drop_c.size, last + int(REWARM_VIEW_S / STEP_S))
-    y, good = drop_c[:bins], np.isfinite(drop_c[:bins])
-    scale = np.hypot(noise_c, LEVEL_SHARE * deepest)
+    y, good = np.where(np.isfinite(drop_c), drop_c, 0.0)[:bins], np.isfinite(drop_c[:bins])
+    scale = float(np.hypot(noise_c, LEVEL_SHARE * deepest))
+    begin = _PRIOR_MEAN.copy()
+    begin[0], begin[6] = 1.05 * deepest, onset * STEP_S - 0.08
+    tries = []
+    for back_s in (0.1, 0.4):
+        begin[7] = max(last * STEP_S - back_s, begin[6] + 2.0 * SHORTEST_S)
+        tries.append(_fit(y, good, scale, begin[:_SINGLE]))
+        if tries[-1].cost < bins:
+            break
+    best = min(tries, key=lambda f: f.cost)
+    if _misfit(best) * scale > UNEVEN_MISFIT * deepest:
+        begin[7] = max(last * STEP_S - 0.1, begin[6] + 2.0 * SHORTEST_S)
+        pause = _pause(y[onset : last + 1])
+        for middle in (pause, 0.4, 0.6) if pause else (0.35, 0.5, 0.65):
+            begin[8] = middle
+            tries.append(_fit(y, good, scale, begin))
+        best = min(tries, key=lambda f: f.cost)
+    return _reading(best, from_s, scale, deepest, drop_c.size)
+
+
+def _pause(body: Samples) -> float:
+    """Return where between onset and last dip the shaft re-warms most, 0..1; 0 if nowhere."""
+    if body.size < 10:
+        return 0.0
+    smooth = np.convolve(body, np.full(3, 1 / 3), "same")
+    give = np.maximum.accumulate(smooth) - smooth
+    at = int(np.argmax(give[2:-2])) + 2
+    return at / body.size if give[at] > 0.02 * smooth.max() else 0.0
+
+
+def _misfit(fit: Fit) -> float:
+    return float(np.sqrt(np.mean(fit.residuals**2)))
+
+
+def _fit(y: Samples, good: npt.NDArray[np.bool_], scale: float, begin: Samples) -> Fit:
+    n = begin.size
 
     def model(p: Samples, gradients: bool) -> tuple[Samples, Samples | None]:
-        rows = np.vstack([p, p + _NUDGE * np.eye(8)]) if gradients else p[None]
-        seen = shaft_prediction(rows, bins)
-        residuals = np.where(good, (seen - np.where(good, y, 0.0)) / scale, 0.0)
+        rows = np.vstack([p, p + _NUDGE * np.eye(n)]) if gradients else p[None]
+        rows[:, 7] = np.maximum(rows[:, 7], rows[:, 6] + SHORTEST_S)
+        residuals = np.where(good, (shaft_prediction(rows, y.size) - y) / scale, 0.0)
         return residuals[0], ((residuals[1:] - residuals[0]) / _NUDGE if gradients else None)
 
-    prior = Prior(mean=_PRIOR_MEAN, sd=_PRIOR_SD, lower=_LOWER, upper=_UPPER)
-    best: Fit | None = None
-    for stop in (last * STEP_S - 0.1, last * STEP_S - 0.4):
-        begin = _PRIOR_MEAN.copy()
-        begin[0] = 1.05 * deepest
-        begin[6] = onset * STEP_S - 0.08
-        begin[7] = max(stop, begin[6] + 2.0 * SHORTEST_S)
-        fit = fit_robustly(model, begin, prior)
-        if best is None or fit.cost < best.cost:
-            best = fit
-        if best.cost < 2.0 * bins:
-            break
-    assert best is not None
-    p, c = best.parameters, best.covariance
-    spread = float(np.sqrt(np.mean(best.residuals**2)))
-    inflate = max(1.0, spread)
-    formal = 0.5 * np.sqrt(max(c[6, 6] + c[7, 7] + 2.0 * c[6, 7], 0.0))
+    prior = Prior(mean=_PRIOR_MEAN[:n], sd=_PRIOR_SD[:n], lower=_LOWER[:n], upper=_UPPER[:n])
+    return fit_robustly(model, begin, prior)
+
+
+def _reading(fit: Fit, from_s: float, scale: float, deepest: float, bins: int) -> ShaftReading:
+    p, c = fit.parameters, fit.covariance
+    row = p[None]
+    pulses = tuple(
+        (from_s + float(a[0, 0]), from_s + float(b[0, 0]), float(share[0, 0]))
+        for a, b, share in _pulses_of(row, row[:, 6:7], row[:, 7:8])
+    )
+    zero = sum(share * 0.5 * (a + b) for a, b, share in pulses)
+    arm = np.zeros(p.size)
+    arm[6:8] = 0.5
+    spread = _misfit(fit)
+    duration = float(p[7] - p[6])
+    uneven = 0.05 * duration if len(pulses) > 1 else 0.0
+    formal = max(1.0, spread) * float(np.sqrt(max(float(arm @ c @ arm), 0.0)))
     return ShaftReading(
-        start_s=from_s + float(p[6]), end_s=from_s + float(p[7]),
-        zero_s=from_s + 0.5 * float(p[6] + p[7]),
-        zero_sd_s=float(np.hypot(MODEL_SD_S, inflate * formal)),
+        start_s=pulses[0][0], end_s=pulses[-1][1], zero_s=zero,
+        zero_sd_s=float(np.sqrt(MODEL_SD_S**2 + formal**2 + uneven**2)),
         lag_s=float(np.exp(p[3])), rewarm_s=float(np.exp(p[2])), depth_c=float(p[0]),
-        misfit=spread * scale / deepest, pulses=1, fit_c=shaft_prediction(p, drop_c.size)[0],
+        misfit=spread * scale / deepest, pulses=pulses, fit_c=shaft_prediction(p, bins)[0],
     )  # fmt: skip
