@@ -11,4 +11,7 @@ from arteriole.simulate.patterns import PATTERNS
 from arteriole.simulate.script import ARTEFACTS
 from arteriole.simulate.session import Session, session, session_of
 
-__all__ = ["ARTEFACTS", "PATTERNS", "SETTABLE", "Draw", "Patient", "Session", "draw", "session", "session_of"]
+__all__ = [
+    "ARTEFACTS", "PATTERNS", "SETTABLE", "Draw", "Patient", "Session", "draw", "session",
+    "session_of",
+]  # fmt: skip

@@ -28,10 +28,10 @@ Row = npt.NDArray[np.float64]
 #: Columns of the input table, one row per sample.
 IN_SVR, IN_ATRIAL, IN_VENOUS, IN_DILATION, IN_TONE, IN_LESION, IN_INJECT, IN_WEDGE = range(8)
 INPUTS = 8
-#: Columns of the output table.
+#: Columns of the output table; MICRO, MEANFLOW and DRAIN are means over the sample.
 (OUT_ROOT, OUT_OSTIUM, OUT_FLOW, OUT_DQDT, OUT_MICRO, OUT_VALVE, OUT_LV, OUT_RESISTANCE,
- OUT_MEANFLOW, OUT_NODE) = range(10)  # fmt: skip
-OUTPUTS = 10
+ OUT_MEANFLOW, OUT_NODE, OUT_DRAIN) = range(11)  # fmt: skip
+OUTPUTS = 11
 #: State: LV volume, valve flow, valve opening, three pressures and two flows of the tree,
 #: coronary flow, node a, muscle volume, slow Pd, ln of autoregulated resistance, beat index.
 (S_LV, S_QAV, S_OPEN, S_P1, S_Q12, S_P2, S_Q23, S_P3, S_Q, S_PA, S_VM, S_SLOW, S_LNR,
@@ -45,9 +45,15 @@ CONSTANTS = 31
 
 SHAPE_POINTS = 1024  # elastance table
 SHAPE_SPAN = 1.0  # s/sqrt(s), see elastance_shape
+LAST = (SHAPE_POINTS - 1) / SHAPE_SPAN
 PARTS = (0.12, 0.53, 0.35)  # Ra1, Ra2, Rv of the microvascular resistance; decision 0021
 ZERO_FLOW_MMHG = 15.0  # autoregulation looks at pressure above this; decision 0021
-SLOW_PRESSURE_S = 2.5
+SLOW_PRESSURE_S = 2.5  # memory of what autoregulation sees
+LEAST_AIM = 0.05  # keeps the logarithm of autoregulation in range
+LEAST_VOLUME = 0.15  # of the muscle's vessels under full squeeze
+BLOOD_G_ML, DYN_PER_MMHG = 1.06, 1333.22
+VALVE_LENGTH_CM = 1.3  # [Mynard2012]
+SHUT = 0.005  # of full opening; below it the valve is closed
 
 
 def elastance_shape() -> Row:
@@ -67,8 +73,8 @@ def elastance_shape() -> Row:
 
 
 def _elastance(t: float, onset: float, root_rr: float, shape: Row) -> float:
-    u = (t - onset) / root_rr * (1023.0 / 1.0)
-    if u < 0.0 or u >= 1023.0:
+    u = (t - onset) / root_rr * LAST
+    if u < 0.0 or u >= LAST:
         return 0.0
     i = int(u)
     return float(shape[i] + (u - i) * (shape[i + 1] - shape[i]))
@@ -84,95 +90,90 @@ def _solve(
     from column IN_SVR instead of the heart (for referees and occlusion runs).
     """
     beats = onset.shape[0]
-    ra1, ra2, rv = p[28], p[29], p[30]
-    area0 = p[4]
+    ra1, ra2, rv = p[P_PART1], p[P_PART2], p[P_PART3]
+    area0 = p[P_AREA]
     for k in range(table.shape[0]):
-        svr, atrial, pv = table[k, 0], table[k, 1], table[k, 2]
-        dilation, tone, lesion = table[k, 3], table[k, 4], table[k, 5]
-        inject, wedge = table[k, 6], table[k, 7]
-        volume = 0.0
-        root = state[3]
+        svr, atrial, pv = table[k, IN_SVR], table[k, IN_ATRIAL], table[k, IN_VENOUS]
+        dilation, tone, lesion = table[k, IN_DILATION], table[k, IN_TONE], table[k, IN_LESION]
+        inject, wedge = table[k, IN_INJECT], table[k, IN_WEDGE]
+        volume, micro, drained = 0.0, 0.0, 0.0
+        root = state[S_P1]
         lv = 0.0
-        q = state[8]
+        q = state[S_Q]
         dq = 0.0
         r = 1.0
-        coll = (root - state[9]) / p[25]
+        coll = (root - state[S_PA]) / p[P_RCOLL]
         for j in range(substeps):
             t = ((first + k) * substeps + j + 1) * dt
             if open_heart:
-                b = int(state[13])
+                b = int(state[S_BEAT])
                 while b + 1 < beats and t >= onset[b + 1]:
                     b += 1
-                state[13] = b
+                state[S_BEAT] = b
                 e = _elastance_c(t, onset[b], root_rr[b], shape) * strength[b]
                 if b > 0:
                     before = _elastance_c(t, onset[b - 1], root_rr[b - 1], shape) * strength[b - 1]
-                    if before > e:
-                        e = before
-                lv = (p[1] + (p[0] - p[1]) * e) * (state[0] - p[2])
-                mitral = (atrial - lv) / p[3]
-                if mitral < 0.0:
-                    mitral = 0.0
+                    e = max(e, before)
+                lv = (p[P_EMIN] + (p[P_EMAX] - p[P_EMIN]) * e) * (state[S_LV] - p[P_V0])
+                mitral = (atrial - lv) / p[P_RMV]
+                mitral = max(mitral, 0.0)
                 # aortic valve: orifice with inertia and a leaflet that takes time, [Mynard2012]
-                net = state[1] - state[4] - q - coll
-                root = state[3] + p[12] * net
+                net = state[S_QAV] - state[S_Q12] - q - coll
+                root = state[S_P1] + p[P_RWALL] * net
                 gap = lv - root
-                opening = state[2]
+                opening = state[S_OPEN]
                 if gap > 0.0:
-                    opening += dt * (1.0 - opening) * p[5] * gap
+                    opening += dt * (1.0 - opening) * p[P_KVALVE] * gap
                 else:
-                    opening += dt * opening * p[5] * gap
+                    opening += dt * opening * p[P_KVALVE] * gap
                 opening = min(max(opening, 0.0), 1.0)
-                if opening < 0.005 and gap > 0.0:
-                    opening = 0.005
-                state[2] = opening
-                if opening <= 0.004:
-                    state[1] = 0.0
+                if opening < SHUT and gap > 0.0:
+                    opening = SHUT
+                state[S_OPEN] = opening
+                if opening < SHUT:
+                    state[S_QAV] = 0.0
                 else:
                     area = area0 * opening
-                    bernoulli = 1.06 / (2.0 * area * area) / 1333.22
-                    inertia = 1.06 * 1.3 / area / 1333.22
-                    x = (state[1] + dt / inertia * gap) / (
-                        1.0 + dt / inertia * bernoulli * abs(state[1])
+                    bernoulli = BLOOD_G_ML / (2.0 * area * area) / DYN_PER_MMHG
+                    inertia = BLOOD_G_ML * VALVE_LENGTH_CM / area / DYN_PER_MMHG
+                    x = (state[S_QAV] + dt / inertia * gap) / (
+                        1.0 + dt / inertia * bernoulli * abs(state[S_QAV])
                     )
-                    state[1] = x
-                state[0] += dt * (mitral - state[1])
-                net = state[1] - state[4] - q - coll
-                state[3] += dt * net / p[6]
-                root = state[3] + p[12] * net
-                state[4] += dt / p[9] * (root - state[5] - p[10] * state[4])
-                state[5] += dt * (state[4] - state[6]) / p[7]
-                state[6] += dt / p[9] * (state[5] - state[7] - p[10] * state[6])
-                state[7] += dt * (state[6] - (state[7] - pv) / (p[11] * svr)) / p[8]
+                    state[S_QAV] = x
+                state[S_LV] += dt * (mitral - state[S_QAV])
+                net = state[S_QAV] - state[S_Q12] - q - coll
+                state[S_P1] += dt * net / p[P_C1]
+                root = state[S_P1] + p[P_RWALL] * net
+                state[S_Q12] += dt / p[P_L] * (root - state[S_P2] - p[P_R] * state[S_Q12])
+                state[S_P2] += dt * (state[S_Q12] - state[S_Q23]) / p[P_C2]
+                state[S_Q23] += dt / p[P_L] * (state[S_P2] - state[S_P3] - p[P_R] * state[S_Q23])
+                state[S_P3] += dt * (state[S_Q23] - (state[S_P3] - pv) / (p[P_RP] * svr)) / p[P_C3]
             else:
                 root = atrial
                 lv = svr
             # microvascular resistance: autoregulated tone, then the drug, then squeeze
-            aim = (state[11] - 15.0) / (p[27] - 15.0)
-            if aim < 0.05:
-                aim = 0.05
-            target = np.log(p[21]) + p[23] * np.log(aim)
-            floor = np.log(p[22])
-            if target < floor:
-                target = floor
-            state[12] += dt / p[24] * (target - state[12])
-            ln_auto = state[12] if state[12] > floor else floor
+            aim = (state[S_SLOW] - ZERO_FLOW_MMHG) / (p[P_PREF] - ZERO_FLOW_MMHG)
+            aim = max(aim, LEAST_AIM)
+            target = np.log(p[P_RREF]) + p[P_GAIN] * np.log(aim)
+            floor = np.log(p[P_RMIN])
+            target = max(target, floor)
+            state[S_LNR] += dt / p[P_TAU] * (target - state[S_LNR])
+            ln_auto = max(floor, state[S_LNR])
             r = np.exp((1.0 - dilation) * ln_auto + dilation * floor) * tone
-            pim = p[16] * lv
-            vm = state[10]
-            if vm < 0.15 * p[19]:
-                vm = 0.15 * p[19]
+            pim = p[P_SQUEEZE] * lv
+            vm = state[S_VM]
+            vm = max(vm, LEAST_VOLUME * p[P_VM0])
             squeezed = 1.0
-            if p[20] > 0.0:
-                squeezed = (p[19] / vm) ** p[20]
+            if p[P_POWER] > 0.0:
+                squeezed = (p[P_VM0] / vm) ** p[P_POWER]
             rm = r * squeezed
-            pm = pim + (state[10] - p[19]) / p[18]
-            pa = state[9]
+            pm = pim + (state[S_VM] - p[P_VM0]) / p[P_CM]
+            pa = state[S_PA]
             # coronary inflow, implicit in Q: L dQ/dt + (R)Q + S Q|Q| = P - pa
-            drive = root + p[26] * inject - pa
-            linear = p[13] * lesion + wedge + ra1 * r + p[15] / dt
-            source = drive + p[15] / dt * q
-            s = p[14] * lesion
+            drive = root + p[P_RINJ] * inject - pa
+            linear = p[P_VISC] * lesion + wedge + ra1 * r + p[P_INERT] / dt
+            source = drive + p[P_INERT] / dt * q
+            s = p[P_TURB] * lesion
             mag = abs(source)
             if s > 1e-12:
                 new = (-linear + np.sqrt(linear * linear + 4.0 * s * mag)) / (2.0 * s)
@@ -182,28 +183,31 @@ def _solve(
                 new = -new
             dq = (new - q) / dt
             q = new
-            coll = (root - pa) / p[25]
-            into = pa
-            g = dt / p[17]
-            pa = (into + g * (q + coll + pm / (ra2 * rm))) / (1.0 + g / (ra2 * rm))
-            state[9] = pa
+            coll = (root - pa) / p[P_RCOLL]
+            g = dt / p[P_CA]
+            pa = (pa + g * (q + coll + pm / (ra2 * rm))) / (1.0 + g / (ra2 * rm))
+            state[S_PA] = pa
             inflow = (pa - pm) / (ra2 * rm)
             outflow = (pm - pv) / (rv * rm)
-            state[10] += dt * (inflow - outflow)
-            pd = root + p[26] * inject - (p[13] * lesion + wedge) * q - s * q * abs(q) - p[15] * dq
-            state[11] += dt / 2.5 * (pd - state[11])
+            state[S_VM] += dt * (inflow - outflow)
+            loss = (p[P_VISC] * lesion + wedge) * q + s * q * abs(q) + p[P_INERT] * dq
+            pd = root + p[P_RINJ] * inject - loss
+            state[S_SLOW] += dt / SLOW_PRESSURE_S * (pd - state[S_SLOW])
             volume += q
-        state[8] = q
-        out[k, 0] = root
-        out[k, 1] = root + p[26] * inject - wedge * q
-        out[k, 2] = q
-        out[k, 3] = dq
-        out[k, 4] = q + coll
-        out[k, 5] = state[1]
-        out[k, 6] = lv
-        out[k, 7] = r
-        out[k, 8] = volume / substeps
-        out[k, 9] = pa
+            micro += q + coll
+            drained += outflow
+        state[S_Q] = q
+        out[k, OUT_ROOT] = root
+        out[k, OUT_OSTIUM] = root + p[P_RINJ] * inject - wedge * q
+        out[k, OUT_FLOW] = q
+        out[k, OUT_DQDT] = dq
+        out[k, OUT_MICRO] = micro / substeps
+        out[k, OUT_DRAIN] = drained / substeps
+        out[k, OUT_VALVE] = state[S_QAV]
+        out[k, OUT_LV] = lv
+        out[k, OUT_RESISTANCE] = r
+        out[k, OUT_MEANFLOW] = volume / substeps
+        out[k, OUT_NODE] = pa
 
 
 _elastance_c: Any = _elastance

@@ -9,10 +9,10 @@ import numpy.typing as npt
 from arteriole.simulate import circulation as c
 from arteriole.simulate import drug, heart, schedule, transport
 from arteriole.simulate.acts import Act
-from arteriole.simulate.gauge import wander
 from arteriole.simulate.lumen import Lumen
 from arteriole.simulate.patient import Patient
 from arteriole.simulate.rhythm import Beats, beats
+from arteriole.simulate.wander import wander
 
 Row = npt.NDArray[np.float64]
 
@@ -52,16 +52,16 @@ def course(
 ) -> Course:
     """Return what happens inside the patient under the acts: no gauge, no noise."""
     streams = [np.random.default_rng(s) for s in np.random.SeedSequence([seed, 2]).spawn(3)]
-    n = int(round(duration_s * rate_hz))
+    n = round(duration_s * rate_hz)
     t = np.arange(n) / rate_hz
-    wobble = wander(streams[0], n, rate_hz, 9.0, patient.drug_wobble)
+    wobble = wander(streams[0], n, rate_hz, memory_s=9.0, sd=patient.drug_wobble)
     dilation, systemic = drug.dilation(
         patient, acts, t, rate_hz, state=np.zeros(drug.STATES), wobble=wobble
     )
     beat = beats(patient, systemic, rate_hz, streams[1])
     circuit = heart.circuit(patient)
     table = np.empty((n, c.INPUTS))
-    slow = wander(streams[2], n, rate_hz, 12.0, patient.slow_wave)
+    slow = wander(streams[2], n, rate_hz, memory_s=12.0, sd=patient.slow_wave)
     breath = np.sin(2.0 * np.pi * patient.respiration_per_min / 60.0 * t)
     table[:, c.IN_SVR] = (1.0 - patient.systemic_fall * systemic) * (1.0 + slow)
     table[:, c.IN_ATRIAL] = patient.atrial_mmhg + patient.respiration_mmhg * breath

@@ -4,7 +4,17 @@ from collections.abc import Sequence
 from typing import Any
 
 from arteriole.simulate.acts import (
-    Adenosine, BaselineShift, Clip, Equalise, Inject, LineFault, Lost, Migrate, Wedge, Whip, of_kind,
+    Adenosine,
+    BaselineShift,
+    Clip,
+    Equalise,
+    Inject,
+    LineFault,
+    Lost,
+    Migrate,
+    Wedge,
+    Whip,
+    of_kind,
 )  # fmt: skip
 from arteriole.simulate.course import Course
 
@@ -21,7 +31,7 @@ def _span(name: str, course: Course) -> dict[str, Any]:
     equalised = of_kind(acts, Equalise)[0]
     match name:
         case "slow_injection" | "inhomogeneous_injection" | "early_injection" | "small_injection":
-            kind = name.split("_")[0]
+            kind = name.removesuffix("_injection")
             found = [i for i in of_kind(acts, Inject) if i.quality == kind]
             return {
                 "spans": [[i.start_s, i.end_s] for i in found],

@@ -6,13 +6,24 @@ from functools import cache
 
 import numpy as np
 import numpy.typing as npt
-from scipy.signal import lfilter
 
 from arteriole.simulate.acts import (
-    Act, BaselineShift, Clip, DriftCheck, Equalise, Flush, Inject, LineFault, Lost, Whip,
-    WireIntoGuide, Zero, of_kind,
+    Act,
+    BaselineShift,
+    Clip,
+    DriftCheck,
+    Equalise,
+    Flush,
+    Inject,
+    LineFault,
+    Lost,
+    Whip,
+    WireIntoGuide,
+    Zero,
+    of_kind,
 )  # fmt: skip
 from arteriole.simulate.patient import Patient
+from arteriole.simulate.wander import wander
 
 Row = npt.NDArray[np.float64]
 
@@ -39,11 +50,12 @@ class Gauges:
     pd_error: Row  # Pd as read less Pd as it is, noise apart, mmHg
 
 
-def _second_order(u: Row, hz: Row, damping: Row, dt: float, steps: int, out: Row) -> None:
-    x = u[0]
-    v = 0.0
+def _second_order(
+    state: Row, u: Row, hz: Row, damping: Row, dt: float, steps: int, out: Row
+) -> None:
+    """Advance ``state`` (position, speed, last input) in place; write ``out``."""
+    x, v, before = state
     h = dt / steps
-    before = u[0]
     for k in range(u.shape[0]):
         w = 2.0 * np.pi * hz[k]
         for j in range(steps):
@@ -53,6 +65,7 @@ def _second_order(u: Row, hz: Row, damping: Row, dt: float, steps: int, out: Row
             x += h * v
         before = u[k]
         out[k] = x
+    state[0], state[1], state[2] = x, v, before
 
 
 @cache
@@ -67,15 +80,9 @@ def line(u: Row, hz: Row, damping: Row, rate_hz: float) -> Row:
     """Return ``u`` behind a fluid line of the given natural frequency and damping."""
     out = np.empty_like(u)
     steps = max(1, int(np.ceil(1.0 / rate_hz / LINE_SUBSTEP_S)))
-    _compiled()(u, hz, damping, 1.0 / rate_hz, steps, out)
+    state = np.array([u[0], 0.0, u[0]])
+    _compiled()(state, u, hz, damping, 1.0 / rate_hz, steps, out)
     return out
-
-
-def wander(rng: np.random.Generator, n: int, rate_hz: float, memory_s: float, sd: float) -> Row:
-    """Return a slow random wander of the given spread and memory, shape (n,)."""
-    a = float(np.exp(-1.0 / (rate_hz * memory_s)))
-    noise = rng.standard_normal(n) * (sd * (1.0 - a * a) ** 0.5)
-    return np.asarray(lfilter([1.0], [1.0, -a], noise), dtype=np.float64)
 
 
 def read_gauges(
@@ -88,7 +95,7 @@ def read_gauges(
     a = _pa(p, acts, t_s, rate_hz, pa, inject, streams[0])
     d, error = _pd(p, acts, t_s, rate_hz, pa, pd, streams[1])
     reference = 0.0 if relative else p.blood_c
-    slow = wander(streams[2], n, rate_hz, 25.0, 0.02)
+    slow = wander(streams[2], n, rate_hz, memory_s=25.0, sd=0.02)
     temp = reference - depression + slow
     temp += p.temperature_noise_c * streams[2].standard_normal(n)
     for i in of_kind(acts, WireIntoGuide):
@@ -96,7 +103,7 @@ def read_gauges(
         temp += (ROOM_C - p.blood_c) * outside
     for b in of_kind(acts, BaselineShift):
         temp += b.shift_c * np.clip((t_s - b.start_s) / max(b.end_s - b.start_s, 1e-3), 0.0, 1.0)
-    s = reference - 0.4 - shaft + wander(streams[3], n, rate_hz, 30.0, 0.05)
+    s = reference - 0.4 - shaft + wander(streams[3], n, rate_hz, memory_s=30.0, sd=0.05)
     s += p.temperature_noise_c * streams[3].standard_normal(n)
     rows = {"pa": a, "pd": d, "temp": temp, "shaft_temp": s}
     for c in of_kind(acts, Clip):
@@ -107,8 +114,8 @@ def read_gauges(
     if stepped:
         for name, row in rows.items():
             step, low = quantum(name)
-            base = low if name in ("pa", "pd") else low + reference
-            rows[name] = base + np.clip(np.round((row - base) / step), 0, BITS - 1) * step
+            floor = low if name in ("pa", "pd") else low + reference
+            rows[name] = floor + np.clip(np.round((row - floor) / step), 0, BITS - 1) * step
     for gap in of_kind(acts, Lost):
         rows[gap.channel][(t_s >= gap.start_s) & (t_s < gap.end_s)] = np.nan
     return Gauges(
@@ -122,6 +129,10 @@ def quantum(channel: str) -> tuple[float, float]:
     return (high - low) / BITS, low
 
 
+def _span(t_s: Row, span_s: tuple[float, float]) -> tuple[int, int]:
+    return int(np.searchsorted(t_s, span_s[0])), int(np.searchsorted(t_s, span_s[1]))
+
+
 def _pa(
     p: Patient, acts: Sequence[Act], t_s: Row, rate_hz: float, pa: Row, inject: Row,
     rng: np.random.Generator,
@@ -133,12 +144,13 @@ def _pa(
         hz[on], damping[on] = f.line_hz, f.damping
     seen = pa.copy()
     closed: list[tuple[int, int]] = []
-    for act in (*of_kind(acts, Inject), *of_kind(acts, Flush)):
-        a, b = np.searchsorted(t_s, act.lost_s)
+    pushes: list[Inject | Flush] = [*of_kind(acts, Inject), *of_kind(acts, Flush)]
+    for act in pushes:
+        a, b = _span(t_s, act.lost_s)
         if act.pa == "spike":
             seen[a:b] += SPIKE_MMHG_S_ML * inject[a:b]
         elif act.pa == "flat" and b > a:
-            closed.append((int(a), int(b)))
+            closed.append((a, b))
     row = line(seen, hz, damping, rate_hz)
     for a, b in closed:
         # tap turned to the syringe: the transducer keeps what it had and creeps
@@ -175,10 +187,10 @@ def _pd(
         seen = np.where(t_s < i.end_s, share * column, seen)
     row = p.pd_gain * seen + p.pd_offset_mmhg
     moved = np.full_like(t_s, p.pd_offset_mmhg)
-    creep = wander(rng, n, rate_hz, 60.0, 0.08)
+    creep = wander(rng, n, rate_hz, memory_s=60.0, sd=0.08)
     checks = of_kind(acts, DriftCheck)
     for e in of_kind(acts, Equalise):
-        a, b = np.searchsorted(t_s, (e.end_s - EQUALISE_LOOK_S, e.end_s))
+        a, b = _span(t_s, (e.end_s - EQUALISE_LOOK_S, e.end_s))
         off = float(pa[a:b].mean() - row[a:b].mean()) + e.error_mmhg
         moved[b:] += off
         end = checks[-1].start_s if checks else float(t_s[-1])

@@ -1,6 +1,6 @@
 """From a patient to the circuit's constants: set so that the healthy artery has its flows."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -39,11 +39,15 @@ def substeps(rate_hz: float) -> int:
 
 def _constants(p: Patient, lumen: Lumen) -> Row:
     k = np.zeros(c.CONSTANTS)
-    k[c.P_EMAX], k[c.P_EMIN], k[c.P_V0] = p.elastance_max_mmhg_ml, p.elastance_min_mmhg_ml, (
-        p.unstressed_ml
+    k[c.P_EMAX], k[c.P_EMIN], k[c.P_V0] = (
+        p.elastance_max_mmhg_ml,
+        p.elastance_min_mmhg_ml,
+        (p.unstressed_ml),
     )
-    k[c.P_RMV], k[c.P_AREA], k[c.P_KVALVE] = p.mitral_mmhg_s_ml, p.valve_area_cm2, (
-        p.valve_rate_per_mmhg_s
+    k[c.P_RMV], k[c.P_AREA], k[c.P_KVALVE] = (
+        p.mitral_mmhg_s_ml,
+        p.valve_area_cm2,
+        (p.valve_rate_per_mmhg_s),
     )
     for name, part in zip((c.P_C1, c.P_C2, c.P_C3), TREE_PARTS, strict=True):
         k[name] = part * p.compliance_ml_mmhg
@@ -61,8 +65,8 @@ def _constants(p: Patient, lumen: Lumen) -> Row:
     k[c.P_RCOLL], k[c.P_RINJ] = p.collateral_mmhg_s_ml, p.injection_mmhg_s_ml
     k[c.P_PREF] = p.mean_aortic_mmhg
     k[c.P_PART1], k[c.P_PART2], k[c.P_PART3] = c.PARTS
-    k[c.P_RREF] = (p.mean_aortic_mmhg - 15.0) * 60.0 / p.rest_flow_ml_min
-    k[c.P_RMIN] = (p.mean_aortic_mmhg - 15.0) * 60.0 / p.hyper_flow_ml_min
+    k[c.P_RREF] = (p.mean_aortic_mmhg - c.ZERO_FLOW_MMHG) * 60.0 / p.rest_flow_ml_min
+    k[c.P_RMIN] = (p.mean_aortic_mmhg - c.ZERO_FLOW_MMHG) * 60.0 / p.hyper_flow_ml_min
     return k
 
 
@@ -105,14 +109,12 @@ def trial(
 def whole_beats(p: Patient, out: Row) -> Row:
     """Return the last whole beats, at most half, of a trial's table."""
     rr = 60.0 / p.heart_rate_bpm
-    n = int(round(int(out.shape[0] / TRIAL_RATE_HZ / 2.0 / rr) * rr * TRIAL_RATE_HZ))
+    n = round(int(out.shape[0] / TRIAL_RATE_HZ / 2.0 / rr) * rr * TRIAL_RATE_HZ)
     return out[-n:]
 
 
 def circuit(p: Patient) -> Circuit:
     """Return the patient's circuit: constants found on the healthy artery, then the disease."""
-    from dataclasses import replace
-
     healthy = lumen_of(
         replace(p, diffuse=0.0, lesion1_narrowing=0.0, lesion2_narrowing=0.0, lesion3_narrowing=0.0)
     )

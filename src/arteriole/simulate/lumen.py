@@ -53,7 +53,7 @@ def lumen_of(patient: Patient) -> Lumen:
     ------
     [Young1973] eq. 5; the coefficient is a parameter.
     """
-    n = max(int(round(patient.length_mm / STEP_MM)), 8)
+    n = max(round(patient.length_mm / STEP_MM), 8)
     x = np.linspace(0.0, patient.length_mm, n + 1)
     free = patient.lumen_mm * (1.0 - patient.taper * x / patient.length_mm)
     free = free * (1.0 - patient.diffuse)

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
-from typing import Literal
+from typing import Any, Literal
 
 from arteriole.errors import UnknownKey
 
@@ -118,4 +118,5 @@ def with_overrides(patient: Patient, overrides: Mapping[str, float]) -> Patient:
                 f"Patient constant {key!r} is not known; allowed: {', '.join(SETTABLE)}. "
                 "Correct the name."
             )
-    return replace(patient, **{k: float(v) for k, v in overrides.items()})
+    numbers: dict[str, Any] = {k: float(v) for k, v in overrides.items()}
+    return replace(patient, **numbers)

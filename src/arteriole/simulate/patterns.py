@@ -30,7 +30,9 @@ PATTERNS: dict[str, str] = {
 def _vessel(p: Patient, vessel: Vessel, rng: Rng) -> Patient:
     """Return the patient with this artery: size, squeeze and length go with it."""
     if vessel == "RCA":
-        return replace(p, vessel=vessel, squeeze=rng.uniform(0.36, 0.48), length_mm=rng.uniform(75, 105))
+        return replace(
+            p, vessel=vessel, squeeze=rng.uniform(0.36, 0.48), length_mm=rng.uniform(75, 105)
+        )
     squeeze = rng.uniform(0.68, 0.82) if vessel == "LAD" else rng.uniform(0.60, 0.74)
     return replace(p, vessel=vessel, squeeze=squeeze, length_mm=rng.uniform(68, 100))
 
@@ -71,7 +73,8 @@ def ordinary(rng: Rng) -> Patient:
         pressure_noise_mmhg=rng.uniform(0.15, 0.4),
         temperature_noise_c=rng.uniform(0.006, 0.02),
     )
-    vessel: Vessel = ("LAD", "LAD", "LCx", "RCA")[int(rng.integers(0, 4))]  # type: ignore[assignment]
+    vessels: tuple[Vessel, ...] = ("LAD", "LAD", "LCx", "RCA")
+    vessel = vessels[int(rng.integers(0, len(vessels)))]
     return _vessel(p, vessel, rng)
 
 
@@ -173,7 +176,7 @@ def patient_of(pattern: str, faults: Collection[str], rng: Rng) -> Patient:
     for name in faults:
         if name not in ARTEFACTS:
             raise UnknownKey(
-                f"Artefact {name!r} is not known; allowed: {', '.join(ARTEFACTS)}. Choose among them."
+                f"Artefact {name!r} is not known; allowed: {', '.join(ARTEFACTS)}. Choose some."
             )
     p = _MAKERS[pattern](ordinary(rng), rng)
     u = rng.uniform(0.0, 1.0, 6)

@@ -1,6 +1,7 @@
 """True means over a quiet window: whole beats, diastole by the model's own valve."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -70,15 +71,15 @@ def quiet_means(
     dia = np.zeros(pa.size, dtype=bool)
     late = np.zeros(pa.size, dtype=bool)
     lows, tops, bottoms = [], [], []
-    width = max(int(round(SMOOTH_S * course.rate_hz)), 1)
+    width = max(round(SMOOTH_S * course.rate_hz), 1)
     ratio = np.convolve(pd[a:b] / pa[a:b], np.ones(width) / width, mode="same")
-    for k, (o, nxt) in enumerate(zip(edges[:-1], edges[1:], strict=True)):
+    for k, (o, nxt) in enumerate(pairwise(int(e) for e in edges)):
         close = int(valve.closes[np.searchsorted(valve.opens, o)])
         if close >= nxt:
             continue
         dia[close:nxt] = True
         start = close + WAVE_FREE_START * (nxt - close)
-        late[int(round(start)) : int(round(nxt - WAVE_FREE_STOP_S * course.rate_hz))] = True
+        late[round(start) : round(nxt - WAVE_FREE_STOP_S * course.rate_hz)] = True
         if 0 < k < edges.size - 2:
             lows.append(float(ratio[o - a : nxt - a].min()))
         tops.append(float(pa[o:nxt].max()))

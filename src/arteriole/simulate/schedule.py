@@ -6,7 +6,17 @@ import numpy as np
 import numpy.typing as npt
 
 from arteriole.simulate.acts import (
-    Act, Advance, DriftCheck, Flush, Infuse, Inject, Migrate, Provoke, Pullback, Wedge, of_kind,
+    Act,
+    Advance,
+    DriftCheck,
+    Flush,
+    Infuse,
+    Inject,
+    Migrate,
+    Provoke,
+    Pullback,
+    Wedge,
+    of_kind,
 )  # fmt: skip
 from arteriole.simulate.patient import Patient
 
@@ -70,7 +80,7 @@ def place(acts: Sequence[Act], t_s: Row) -> Row:
             case _:
                 at += [(a.start_s, 0.0)]
     times, values = zip(*at, strict=True)
-    return np.interp(t_s, times, values)
+    return np.asarray(np.interp(t_s, times, values), dtype=np.float64)
 
 
 def infusion(patient: Patient, acts: Sequence[Act], t_s: Row) -> tuple[Row, Row, Row]:
@@ -109,8 +119,3 @@ def spasm(acts: Sequence[Act], t_s: Row) -> tuple[Row, Row]:
         narrow = np.maximum(narrow, p.narrowing * course)
         tone += np.log(max(p.tone, 1e-3)) * course
     return (1.0 - np.minimum(narrow, 0.85)) ** -4.0, np.exp(tone)
-
-
-def cold(acts: Sequence[Act], t_s: Row, depression_c: float) -> Row:
-    """Return the depression of what enters the guide, °C."""
-    return np.full_like(t_s, depression_c)

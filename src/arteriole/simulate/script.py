@@ -7,10 +7,27 @@ from typing import Any, Literal
 import numpy as np
 
 from arteriole.simulate.acts import (
-    Act, Adenosine, Advance, BaselineShift, Clip, DriftCheck, Equalise, Flush, Infuse, Inject,
-    LineFault, Lost, Migrate, Provoke, Pullback, Wedge, Whip, Window, WireIntoGuide, Zero,
+    Act,
+    Adenosine,
+    Advance,
+    BaselineShift,
+    Clip,
+    DriftCheck,
+    Equalise,
+    Flush,
+    Infuse,
+    Inject,
+    LineFault,
+    Lost,
+    Migrate,
+    Provoke,
+    Pullback,
+    Wedge,
+    Whip,
+    Window,
+    WireIntoGuide,
+    Zero,
 )  # fmt: skip
-from arteriole.simulate.patient import Patient
 
 #: Every fault that can be put in, with one line for people.
 ARTEFACTS: dict[str, str] = {
@@ -45,6 +62,7 @@ class _Pen:
     """Where the script stands while it is written."""
 
     rng: np.random.Generator
+    chance: np.random.Generator  # for faults, so that a fault moves nothing else
     t: float = 0.0
     acts: list[Act] = field(default_factory=list)
 
@@ -76,7 +94,8 @@ def write_script(
     plan: Plan, faults: Collection[str], rng: np.random.Generator
 ) -> tuple[tuple[Act, ...], float]:
     """Return the acts of a session and its duration in s."""
-    pen = _Pen(rng=rng)
+    own, chance = rng.spawn(2)
+    pen = _Pen(rng=own, chance=chance)
     pen.wait(3.0, 6.0)
     a, b = pen.span(6.0, 9.5)
     pen.acts.append(Zero(start_s=a, end_s=b, zeroed_s=round(a + (b - a) * 0.6, 3)))
@@ -87,9 +106,9 @@ def write_script(
     _flush(pen, "saline", plan.pa)
     pen.wait(12.0, 15.0)
     a, b = pen.span(0.5, 0.5)
-    error = float(rng.choice((-1.0, 1.0)) * rng.uniform(3.0, 7.0)) if "eq_offset" in faults else (
-        float(rng.normal(0.0, 0.3))
-    )
+    error = float(own.normal(0.0, 0.3))
+    if "eq_offset" in faults:
+        error = float(chance.choice((-1.0, 1.0)) * chance.uniform(3.0, 7.0))
     pen.acts.append(Equalise(start_s=a, end_s=b, error_mmhg=error))
     pen.wait(4.0, 6.0)
     a, b = pen.span(6.0, 9.5)
@@ -123,12 +142,12 @@ def write_script(
     pen.wait(1.5, 3.0)
     if plan.pullback:
         a, b = pen.span(21.0, 31.0)
-        pen.acts.append(Pullback(start_s=a, end_s=b, path=_hand(rng)))
+        pen.acts.append(Pullback(start_s=a, end_s=b, path=_hand(own)))
         pen.wait(1.0, 1.0)
     else:
         pen.wait(4.0, 6.0)
     check, b = pen.span(9.5, 13.0)
-    pen.acts[drug] = replace(pen.acts[drug], end_s=round(check + rng.uniform(2.0, 6.0), 3))
+    pen.acts[drug] = replace(pen.acts[drug], end_s=round(check + own.uniform(2.0, 6.0), 3))
     pen.acts.append(DriftCheck(start_s=check, end_s=b))
     pen.wait(4.0, 7.0)
     _faults(pen, faults)
@@ -156,10 +175,11 @@ def _boluses(
 ) -> None:
     rng = pen.rng
     count = plan.rest_injections if state == "rest" else plan.hyper_injections
-    slow = _chosen("slow_injection", state, count, faults, rng)
-    humped = _chosen("inhomogeneous_injection", state, count, faults, rng)
-    small = _chosen("small_injection", state, count, faults, rng)
-    early = _chosen("early_injection", state, count, faults, rng)
+    chance = pen.chance
+    slow = _chosen("slow_injection", state, count, faults, chance)
+    humped = _chosen("inhomogeneous_injection", state, count, faults, chance)
+    small = _chosen("small_injection", state, count, faults, chance)
+    early = _chosen("early_injection", state, count, faults, chance)
     for i in range(count):
         if i > 0:
             gap = (17.0, 23.0) if state == "rest" else (9.5, 13.5)
@@ -171,16 +191,16 @@ def _boluses(
         if i == early and i > 0:
             quality = "early"
         if i == slow:
-            quality, b = "slow", a + float(rng.uniform(1.6, 2.3))
+            quality, b = "slow", a + float(chance.uniform(1.6, 2.3))
             pieces = ((a, b, 1.0),)
         elif i == humped:
-            first, gap_s = float(rng.uniform(0.35, 0.5)), float(rng.uniform(0.5, 0.9))
-            share = float(rng.uniform(0.4, 0.6))
+            first, gap_s = float(chance.uniform(0.35, 0.5)), float(chance.uniform(0.5, 0.9))
+            share = float(chance.uniform(0.4, 0.6))
             second = a + first + gap_s
-            b = second + float(rng.uniform(0.35, 0.5))
+            b = second + float(chance.uniform(0.35, 0.5))
             quality, pieces = "inhomogeneous", ((a, a + first, share), (second, b, 1.0 - share))
         elif i == small:
-            quality, volume = "small", plan.bolus_ml * float(rng.uniform(0.33, 0.45))
+            quality, volume = "small", plan.bolus_ml * float(chance.uniform(0.33, 0.45))
             b = a + 0.55 * (b - a)
             pieces = ((a, b, 1.0),)
         pen.t = round(b, 3)
@@ -228,7 +248,7 @@ def _provoke(pen: _Pen) -> None:
 
 
 def _faults(pen: _Pen, faults: Collection[str]) -> None:
-    rng, end = pen.rng, pen.t
+    rng, end = pen.chance, pen.t
     drug = next(a for a in pen.acts if isinstance(a, Adenosine))
     advanced = next(a for a in pen.acts if isinstance(a, Advance)).end_s
     add = pen.acts.append
@@ -243,23 +263,54 @@ def _faults(pen: _Pen, faults: Collection[str]) -> None:
         add(BaselineShift(start_s=at, end_s=at + 3.0, shift_c=size))
     if "damped_pa" in faults:
         at = float(rng.uniform(advanced + 20.0, drug.start_s + 60.0))
-        add(LineFault(start_s=at, end_s=end, kind="damped_pa",
-                      line_hz=float(rng.uniform(2.2, 3.5)), damping=float(rng.uniform(1.2, 1.8))))
+        add(
+            LineFault(
+                start_s=at,
+                end_s=end,
+                kind="damped_pa",
+                line_hz=float(rng.uniform(2.2, 3.5)),
+                damping=float(rng.uniform(1.2, 1.8)),
+            )
+        )
     if "air" in faults:
         at = float(rng.uniform(advanced + 20.0, drug.start_s + 30.0))
-        add(LineFault(start_s=at, end_s=at + float(rng.uniform(25.0, 60.0)), kind="air",
-                      line_hz=float(rng.uniform(3.5, 6.0)), damping=float(rng.uniform(0.5, 0.9))))
+        add(
+            LineFault(
+                start_s=at,
+                end_s=at + float(rng.uniform(25.0, 60.0)),
+                kind="air",
+                line_hz=float(rng.uniform(3.5, 6.0)),
+                damping=float(rng.uniform(0.5, 0.9)),
+            )
+        )
     if "ringing" in faults:
-        add(LineFault(start_s=0.0, end_s=end, kind="ringing",
-                      line_hz=float(rng.uniform(9.0, 14.0)), damping=float(rng.uniform(0.10, 0.2))))
+        add(
+            LineFault(
+                start_s=0.0,
+                end_s=end,
+                kind="ringing",
+                line_hz=float(rng.uniform(9.0, 14.0)),
+                damping=float(rng.uniform(0.10, 0.2)),
+            )
+        )
     if "guide_wedge" in faults:
         at = drug.start_s + float(rng.uniform(35.0, 44.0))
-        add(Wedge(start_s=at, end_s=at + float(rng.uniform(9.0, 14.0)),
-                  resistance_mmhg_s_ml=float(rng.uniform(12.0, 40.0))))
+        add(
+            Wedge(
+                start_s=at,
+                end_s=at + float(rng.uniform(9.0, 14.0)),
+                resistance_mmhg_s_ml=float(rng.uniform(12.0, 40.0)),
+            )
+        )
     if "whip" in faults:
         at = float(rng.uniform(advanced + 5.0, drug.start_s + 30.0))
-        add(Whip(start_s=at, end_s=min(at + float(rng.uniform(60.0, 200.0)), end),
-                 gain=float(rng.uniform(8.0, 16.0))))
+        add(
+            Whip(
+                start_s=at,
+                end_s=min(at + float(rng.uniform(60.0, 200.0)), end),
+                gain=float(rng.uniform(8.0, 16.0)),
+            )
+        )
     if "dropout" in faults:
         for _ in range(int(rng.integers(3, 7))):
             at = float(rng.uniform(5.0, end - 5.0))
@@ -267,8 +318,22 @@ def _faults(pen: _Pen, faults: Collection[str]) -> None:
             add(Lost(start_s=at, end_s=at + long, channel=str(rng.choice(("pa", "pd", "temp")))))
     if "clipping" in faults:
         if rng.random() < 0.5:
-            add(Clip(start_s=0.0, end_s=end, channel="pa", low=-10.0,
-                     high=float(rng.uniform(98.0, 112.0))))
+            add(
+                Clip(
+                    start_s=0.0,
+                    end_s=end,
+                    channel="pa",
+                    low=-10.0,
+                    high=float(rng.uniform(98.0, 112.0)),
+                )
+            )
         else:
-            add(Clip(start_s=0.0, end_s=end, channel="temp", low=float(rng.uniform(33.8, 35.2)),
-                     high=40.0))
+            add(
+                Clip(
+                    start_s=0.0,
+                    end_s=end,
+                    channel="temp",
+                    low=float(rng.uniform(33.8, 35.2)),
+                    high=40.0,
+                )
+            )

@@ -15,6 +15,8 @@ Row = npt.NDArray[np.float64]
 
 CELLS = 22  # along the artery; decision 0022
 GUIDE_CELLS = 3
+COURANT = 0.4
+IN_GUIDE = 0.6  # share of the tip's cold that a sensor at the tip sees; decision 0022
 JET_CELLS = 12  # the infusion's jets mix over these; decision 0022
 #: Input columns: flow, injection, injectate depression, infusion heat (mL °C/s), sensor place
 #: (1 first site, 0 guide tip, -1 infusion outlet), infusate depression.
@@ -36,26 +38,25 @@ CONSTANTS = 12
 def _solve(state: Row, p: Row, table: Row, out: Row, step: float, substeps: int) -> None:
     """Advance ``state`` in place over the rows of ``table``; write one row of ``out`` each.
 
-    A fast flow gets finer steps, so that no cell gives away more than ``0.4`` of itself in one.
+    A fast flow gets finer steps, so that no cell gives away more than ``COURANT`` of itself in one.
     """
-    n, g, jet = 22, 3, 12
-    s0 = g + 6 * n
-    share = p[1]
+    n, g, s0 = CELLS, GUIDE_CELLS, SCALARS
+    share = p[P_SHARE]
     for k in range(table.shape[0]):
-        flow, inject, theta0 = table[k, 0], table[k, 1], table[k, 2]
-        heat, place, infusate = table[k, 3], table[k, 4], table[k, 5]
+        flow, inject, theta0 = table[k, IN_FLOW], table[k, IN_INJECT], table[k, IN_THETA]
+        heat, place, infusate = table[k, IN_HEAT], table[k, IN_PLACE], table[k, IN_INFUSATE]
         entered, left, tip_heat = 0.0, 0.0, 0.0
         raw, raw_nowall = 0.0, 0.0
-        smallest = p[0] / (1.0 - share + share * p[2]) / n
-        given = abs(flow) * (1.0 + 2.0 * p[3] * n) * step / smallest
-        finer = int(given / 0.4) + 1
+        smallest = p[P_VOLUME] / (1.0 - share + share * p[P_SLOWVOL]) / n
+        given = abs(flow) * (1.0 + 2.0 * p[P_DISP] * n) * step / smallest
+        finer = int(given / COURANT) + 1
         dt = step / finer
         for _ in range(substeps * finer):
             # guide
             back = theta0
             for i in range(g):
                 now = state[i]
-                state[i] += dt * (inject * g / p[7] * (back - now) - now / p[8])
+                state[i] += dt * (inject * g / p[P_GUIDE] * (back - now) - now / p[P_WARM])
                 back = now
             tip = state[g - 1]
             mean_guide = 0.0
@@ -63,7 +64,7 @@ def _solve(state: Row, p: Row, table: Row, out: Row, step: float, substeps: int)
                 mean_guide += state[i] / g
             inlet = 0.0
             if inject > 0.0 and flow > 0.0:
-                inlet = tip * inject / (inject + flow + p[9])
+                inlet = tip * inject / (inject + flow + p[P_MIX])
             tip_heat += tip * inject * dt
             # two paths, each with and without wall
             mixed, mixed_nowall = 0.0, 0.0
@@ -71,13 +72,13 @@ def _solve(state: Row, p: Row, table: Row, out: Row, step: float, substeps: int)
                 part = 1.0 - share if path == 0 else share
                 if part <= 0.0:
                     continue
-                vol = p[0] / (1.0 - share + share * p[2])
+                vol = p[P_VOLUME] / (1.0 - share + share * p[P_SLOWVOL])
                 if path == 1:
-                    vol *= p[2]
-                vol *= part  # volume goes with the share, so that both together hold p[0]
+                    vol *= p[P_SLOWVOL]
+                vol *= part  # volume goes with the share, so that both together hold p[P_VOLUME]
                 q = flow * part
                 cell = vol / n
-                disp = p[3] * abs(q) * n
+                disp = p[P_DISP] * abs(q) * n
                 for wall in range(2):
                     c0 = g + path * 2 * n if wall == 0 else g + (4 + path) * n
                     w0 = c0 + n
@@ -87,8 +88,8 @@ def _solve(state: Row, p: Row, table: Row, out: Row, step: float, substeps: int)
                         entered += (carry + heat * part) * dt
                     for i in range(n):
                         now = state[c0 + i]
-                        if i < jet:
-                            carry += heat * part / jet
+                        if i < JET_CELLS:
+                            carry += heat * part / JET_CELLS
                         if i + 1 < n:
                             nxt = state[c0 + i + 1]
                             leave = (q * now if q > 0.0 else q * nxt) + disp * (now - nxt)
@@ -99,16 +100,15 @@ def _solve(state: Row, p: Row, table: Row, out: Row, step: float, substeps: int)
                         fresh = now + dt / cell * (carry - leave)
                         if wall == 0:
                             w = state[w0 + i]
-                            exchange = dt * p[4] * (now - w)
+                            exchange = dt * p[P_WALL] * (now - w)
                             fresh -= exchange
-                            lost = dt * p[6] * w
-                            state[w0 + i] = w + exchange / p[5] - lost
-                            state[s0 + 5] += lost * p[5] * cell
+                            lost = dt * p[P_LOSS] * w
+                            state[w0 + i] = w + exchange / p[P_MASS] - lost
+                            state[s0 + 5] += lost * p[P_MASS] * cell
                         state[c0 + i] = fresh
                         carry = leave
                     pos = place * n - 1.0
-                    if pos < 0.0:
-                        pos = 0.0
+                    pos = max(pos, 0.0)
                     i = int(pos)
                     value = state[c0 + i]
                     if i + 1 < n:
@@ -121,23 +121,23 @@ def _solve(state: Row, p: Row, table: Row, out: Row, step: float, substeps: int)
                 mixed = infusate
                 mixed_nowall = infusate
             elif place <= 0.0:
-                mixed = 0.6 * tip
+                mixed = IN_GUIDE * tip
                 mixed_nowall = mixed
             raw, raw_nowall = mixed, mixed_nowall
-            a = dt / p[10]
+            a = dt / p[P_LAG]
             state[s0] += a * (raw - state[s0])
             state[s0 + 1] += a * (raw_nowall - state[s0 + 1])
-            state[s0 + 2] += dt / p[11] * (mean_guide - state[s0 + 2])
+            state[s0 + 2] += dt / p[P_SHAFT] * (mean_guide - state[s0 + 2])
         state[s0 + 3] += entered
         state[s0 + 4] += left
-        out[k, 0] = state[s0]
-        out[k, 1] = state[s0 + 1]
-        out[k, 2] = raw
-        out[k, 3] = raw_nowall
-        out[k, 4] = state[s0 + 2]
-        out[k, 5] = tip_heat
-        out[k, 6] = entered
-        out[k, 7] = left
+        out[k, OUT_SENSOR] = state[s0]
+        out[k, OUT_NOWALL] = state[s0 + 1]
+        out[k, OUT_RAW] = raw
+        out[k, OUT_RAW_NOWALL] = raw_nowall
+        out[k, OUT_SHAFT] = state[s0 + 2]
+        out[k, OUT_TIP] = tip_heat
+        out[k, OUT_ENTER] = entered
+        out[k, OUT_LEAVE] = left
 
 
 @cache
