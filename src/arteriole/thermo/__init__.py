@@ -3,8 +3,9 @@
 from arteriole.thermo.bolus import read_bolus
 from arteriole.thermo.continuous import ContinuousReading, Plateau, read_continuous
 from arteriole.thermo.curve import BolusReading, TimeZero, TransitCurve
+from arteriole.thermo.verdict import Graded, grade_injections
 
 __all__ = [
-    "BolusReading", "ContinuousReading", "Plateau", "TimeZero", "TransitCurve", "read_bolus",
-    "read_continuous",
+    "BolusReading", "ContinuousReading", "Graded", "Plateau", "TimeZero", "TransitCurve",
+    "grade_injections", "read_bolus", "read_continuous",
 ]  # fmt: skip

@@ -222,8 +222,7 @@ def _steadiest(
         return None
     width = int(min(longest_s, span) / STEP_S)
     index = np.flatnonzero((t >= from_s) & (t <= to_s))
-    if index.size < width:
-        width = index.size
+    width = min(width, index.size)
     x = (np.arange(width) - 0.5 * (width - 1)) * STEP_S
     smooth = _moving(temp, int(1.0 / STEP_S))
     windows = np.lib.stride_tricks.sliding_window_view(smooth[index], width)

@@ -122,7 +122,7 @@ class LaplaceGrid:
     The damping makes what would wrap around fade by e^-4 over one period, on top of its own decay.
     """
 
-    __slots__ = ("bins", "mean_over_step", "p", "period", "step_s", "_undo")
+    __slots__ = ("_undo", "bins", "mean_over_step", "p", "period", "step_s")
 
     def __init__(self, step_s: float, bins: int) -> None:
         """Lay the grid with a period of at least 1.25 times the view, a power of two."""

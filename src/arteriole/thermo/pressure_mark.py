@@ -1,4 +1,4 @@
-"""What an injection does to the pressures: a spike on Pa, or Pa gone while the syringe is on.
+r"""What an injection does to the pressures: a spike on Pa, or Pa gone while the syringe is on.
 
 ::
 
