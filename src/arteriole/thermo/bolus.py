@@ -63,6 +63,7 @@ def read_bolus(
         ``tmn_s`` None with ``faults`` where no curve can be read; never raises for poor signal.
     """  # fmt: skip
     del pd_mmhg, settings  # Pd carries no time of its own; the settings' limits act on the set
+    temp_c = np.asarray(temp_c, dtype=np.float64)
     grid_end = start_s + (temp_c.size - 1) / rate_hz
     from_s = max(injection_s - BEFORE_S, start_s)
     to_s = min(injection_s + AFTER_S, grid_end)
@@ -92,6 +93,10 @@ def read_bolus(
     features: dict[str, float] = {
         "noise_c": noise, "baseline_slope_c_s": slope, "missing": float(np.isnan(raw).mean())
     }  # fmt: skip
+    if pa_mmhg is not None:
+        k = slice(*(max(int((s - start_s) * rate_hz), 0) for s in (from_s, quiet_to - 1.0)))
+        features["pa_missing_before"] = float(np.isnan(pa_mmhg[k]).mean()) if (
+            pa_mmhg[k].size) else 0.0  # fmt: skip
     after = t > quiet_to
     if not np.isfinite(drop[after]).any():
         return _unreadable(injection_s, to_s, "lost", features)
@@ -208,6 +213,11 @@ def _reading(
         "wall_s": float(np.exp(q[wash_room.LOG_WALL])),
         "baseline_offset_c": float(best.base_c[-1] - best.base_c[0]),
     }  # fmt: skip
+    if mark is not None and mark.kind == "lost":
+        features["pa_lost_s"] = mark.lost_s
+    features["open_tail"] = float(
+        np.mean(best.bolus_c[-5:]) > 0.2 * best.bolus_c.max() or t[-1] - t[peak_at] < 1.0
+    )
     if shaft is not None:
         features |= {
             "shaft_misfit": shaft.misfit, "shaft_lag_s": shaft.lag_s,

@@ -35,6 +35,7 @@ class PressureMark:
     end_s: float
     zero_s: float
     zero_sd_s: float
+    lost_s: float = 0.0
 
 
 def read_pressure_mark(
@@ -112,5 +113,5 @@ def _lost(pa: Samples, t: Samples, near_s: float) -> PressureMark | None:
     half = min(0.5 * TYPICAL_INJECTION_S, 0.3 * (b - a))
     return PressureMark(
         kind="lost", start_s=float(zero - half), end_s=float(zero + half), zero_s=float(zero),
-        zero_sd_s=float(max(LOST_SD_S, 0.15 * (b - a))),
+        zero_sd_s=float(max(LOST_SD_S, 0.15 * (b - a))), lost_s=float(b - a),
     )  # fmt: skip

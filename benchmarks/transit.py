@@ -1,0 +1,206 @@
+"""Transit times against truth: bias, SD, coverage, verdicts, continuous flow, speed.
+
+Usage::
+
+    python benchmarks/transit.py                 # virtual patients, seeds 0-199 (tuning)
+    python benchmarks/transit.py 1000 1200       # seeds 1000-1199 (reported once)
+    python benchmarks/transit.py ../shared/cases # open sessions: recording.csv, truth.json
+
+Injection times come from the truth, each moved by up to 0.8 s, as a finder would give them.
+"""
+
+import csv
+import json
+import sys
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from arteriole.recording import Settings
+from arteriole.thermo import grade_injections, read_bolus, read_continuous
+
+MOVED_S = 0.8
+SETTINGS = Settings()
+
+
+@dataclass
+class Case:
+    name: str
+    rate_hz: float
+    rows: dict
+    truth: dict
+
+
+@dataclass
+class Tally:
+    bolus: list = field(default_factory=list)
+    flow: list = field(default_factory=list)
+    ratio: list = field(default_factory=list)
+    seconds: float = 0.0
+    curves: int = 0
+
+
+def virtual(first: int, last: int):
+    from arteriole.simulate import draw, session_of
+
+    for seed in range(first, last):
+        made = session_of(draw(seed))
+        rows = {c.name: c.values for c in made.recording.channels}
+        yield Case(str(seed), made.recording.channels[0].rate_hz, rows, made.truth)
+
+
+def folder(path: Path):
+    for case in sorted(p for p in path.iterdir() if (p / "recording.csv").exists()):
+        with (case / "recording.csv").open() as file:
+            names = next(csv.reader(file))
+        table = np.genfromtxt(case / "recording.csv", delimiter=",", skip_header=1)
+        rows = {}
+        for k, name in enumerate(names):
+            word = name.lower()
+            key = next((c for c in ("shaft_temp", "temp", "pa", "pd") if word.startswith(c)), word)
+            rows[key] = table[:, k]
+        truth = json.loads((case / "truth.json").read_text())
+        yield Case(case.name, float(truth["fs"]), rows, truth)
+
+
+def run(cases, tally: Tally) -> None:
+    for case in cases:
+        truth, injections = case.truth, case.truth["injections"]
+        rng = np.random.default_rng(len(case.name) + int(1000 * injections[0]["t_start"]))
+        at = [i["t_start"] + rng.uniform(-MOVED_S, MOVED_S) for i in injections]
+        begun = time.perf_counter()
+        readings = [
+            read_bolus(
+                temp_c=case.rows["temp"], shaft_c=case.rows.get("shaft_temp"),
+                pa_mmhg=case.rows["pa"], pd_mmhg=case.rows["pd"], rate_hz=case.rate_hz,
+                start_s=0.0, injection_s=at[k],
+                next_injection_s=at[k + 1] if k + 1 < len(at) else None, settings=SETTINGS,
+            )
+            for k in range(len(at))
+        ]  # fmt: skip
+        phases = ["rest" if i["state"] == "rest" else "hyperaemia" for i in injections]
+        graded = grade_injections(readings, phases, SETTINGS)
+        tally.seconds += time.perf_counter() - begun
+        tally.curves += len(readings)
+        clean = not truth["artefacts"]
+        for i, reading, (verdict, reasons) in zip(injections, readings, graded, strict=True):
+            true = i["tmn_classic_s"]
+            sd = float(np.sqrt(sum(v * v for v in reading.sd_s.values())))
+            tally.bolus.append({
+                "case": case.name, "state": i["state"], "quality": i["quality"], "clean": clean,
+                "zero": reading.time_zero, "verdict": verdict, "reasons": reasons, "true": true,
+                "error": None if reading.tmn_s is None else reading.tmn_s - true,
+                "sd": sd, "index": i["index"], "faults": reading.faults,
+                "zero_error": None if reading.zero_s is None
+                else reading.zero_s - i["t_flow_centroid"],
+                "artefacts": truth["artefacts"],
+            })  # fmt: skip
+        mean = {}
+        for phase in ("rest", "hyperaemia"):
+            read = [r.tmn_s for r, p, g in zip(readings, phases, graded, strict=True)
+                    if p == phase and r.tmn_s is not None and g[0] == "usable"]  # fmt: skip
+            mean[phase] = float(np.mean(read)) if read else None
+        if all(mean.values()) and truth["indices"].get("cfr_classic"):
+            tally.ratio.append({
+                "clean": clean, "shaft": "shaft_temp" in case.rows,
+                "cfr": mean["rest"] / mean["hyperaemia"] / truth["indices"]["cfr_classic"] - 1.0,
+                "hyper": mean["hyperaemia"] / truth["indices"]["tmn_hyper_classic"] - 1.0,
+                "wire": "wire_migration" in truth["artefacts"],
+            })  # fmt: skip
+        for state in ("rest", "hyper"):
+            part = (truth.get("continuous") or {}).get(state)
+            if part:
+                reading = read_continuous(
+                    temp_c=case.rows["temp"], rate_hz=case.rate_hz, start_s=0.0,
+                    infusion_start_s=part["t_start"], infusion_end_s=part["ti_window"][1],
+                    infusion_ml_min=part["qi_ml_min"],
+                )
+                sd = float(np.sqrt(sum(v * v for v in reading.sd_ml_min.values())))
+                tally.flow.append({
+                    "case": case.name, "state": state, "clean": clean, "faults": reading.faults,
+                    "error": None if reading.q_ml_min is None
+                    else reading.q_ml_min / part["q_true_ml_min"] - 1.0,
+                    "sd": sd / part["q_true_ml_min"], "artefacts": truth["artefacts"],
+                })  # fmt: skip
+
+
+def line(name: str, rows: list, *, absolute: bool = False) -> str:
+    good = [r for r in rows if r["error"] is not None]
+    if not good:
+        return f"| {name} | 0 | | | | | | |"
+    share = np.array([r["error"] / (1.0 if absolute else r["true"]) for r in good])
+    inside = np.mean([abs(r["error"]) <= 1.96 * r["sd"] for r in good])
+    width = np.median([3.92 * r["sd"] / (1.0 if absolute else r["true"]) for r in good])
+    return (
+        f"| {name} | {len(good)} | {100 * share.mean():+.1f} | {100 * share.std():.1f} "
+        f"| {100 * np.median(np.abs(share)):.1f} | {100 * np.quantile(np.abs(share), 0.95):.1f} "
+        f"| {100 * inside:.0f} | {100 * width:.0f} |"
+    )
+
+
+def report(tally: Tally) -> str:
+    b = tally.bolus
+    head = (
+        "| what | n | bias % | SD % | median abs % | 95th abs % | truth in 95 % interval, % "
+        "| median width % |\n|---|---|---|---|---|---|---|---|"
+    )
+    out = [head]
+    for state in ("rest", "hyper"):
+        here = [r for r in b if r["state"] == state]
+        shaft = [r for r in here if r["zero"] == "shaft"]
+        out += [
+            line(f"Tmn {state}, shaft, clean sessions", [r for r in shaft if r["clean"]]),
+            line(f"Tmn {state}, shaft, good injections", [r for r in shaft if r["quality"] == "good"]),
+            line(f"Tmn {state}, shaft, faulty sessions, usable",
+                 [r for r in shaft if not r["clean"] and r["verdict"] == "usable"]),
+            line(f"Tmn {state}, no shaft, pressure, good",
+                 [r for r in here if r["zero"] == "pressure" and r["quality"] == "good"]),
+            line(f"Tmn {state}, no shaft, arrival, good",
+                 [r for r in here if r["zero"] == "arrival" and r["quality"] == "good"]),
+            line(f"Q {state}, clean", [r for r in tally.flow if r["state"] == state and r["clean"]],
+                 absolute=True),
+            line(f"Q {state}, all", [r for r in tally.flow if r["state"] == state], absolute=True),
+        ]  # fmt: skip
+    out += ["", "| injections | n | usable % | look again % | repeat % |", "|---|---|---|---|---|"]
+    for name, rows in [
+        *((q, [r for r in b if r["quality"] == q])
+          for q in ("good", "slow", "inhomogeneous", "early", "small")),
+        ("good, shaft", [r for r in b if r["quality"] == "good" and r["zero"] == "shaft"]),
+        ("slow, inhomogeneous, early", [r for r in b if r["quality"] not in {"good", "small"}]),
+        ("the same, shaft",
+         [r for r in b if r["quality"] not in {"good", "small"} and r["zero"] == "shaft"]),
+    ]:  # fmt: skip
+        if rows:
+            share = [100 * np.mean([r["verdict"] == v for r in rows])
+                     for v in ("usable", "look again", "repeat")]  # fmt: skip
+            out.append(f"| {name} | {len(rows)} | " + " | ".join(f"{s:.0f}" for s in share) + " |")
+    out += ["", "| ratio of means of usable | n | bias % | SD % | median abs % |", "|---|---|---|---|---|"]
+    for name, keep in (("clean, shaft", lambda r: r["clean"] and r["shaft"]),
+                       ("clean, no shaft", lambda r: r["clean"] and not r["shaft"]),
+                       ("faulty, shaft", lambda r: not r["clean"] and r["shaft"] and not r["wire"])):  # fmt: skip
+        for key, word in (("cfr", "CFR classic"), ("hyper", "Tmn hyperaemia, mean")):
+            e = np.array([r[key] for r in tally.ratio if keep(r)])
+            if e.size:
+                out.append(f"| {word}, {name} | {e.size} | {100 * e.mean():+.1f} "
+                           f"| {100 * e.std():.1f} | {100 * np.median(np.abs(e)):.1f} |")  # fmt: skip
+    lost = sum(r["error"] is None for r in b)
+    out += ["", f"Curves that could not be read: {lost} of {len(b)}. "
+            f"Fitted and graded: {1000 * tally.seconds / max(tally.curves, 1):.1f} ms per curve."]  # fmt: skip
+    return "\n".join(out)
+
+
+def main() -> None:
+    words = sys.argv[1:]
+    tally = Tally()
+    if words and not words[0].isdigit():
+        run(folder(Path(words[0])), tally)
+    else:
+        first, last = (int(words[0]), int(words[1])) if len(words) > 1 else (0, 200)
+        run(virtual(first, last), tally)
+    print(report(tally))
+
+
+if __name__ == "__main__":
+    main()
