@@ -1,0 +1,146 @@
+"""Take in a recording: names, sizes and kinds are judged before anything is kept."""
+
+import csv
+import io
+import re
+import shutil
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+from typing import IO, Any
+
+from arteriole.errors import ArterioleError, UnreadableRecording
+from arteriole.recording import Sheet
+from arteriole.recording.sheet import sheet_from_mapping
+from arteriole.store import Store, StudyRow
+from arteriole.web.conductor import Conductor
+
+MOST_FILES = 12  # one recording of several files, such as a WFDB header with its signals
+MOST_NAME = 120
+#: Signatures of packed files and of things that are no recording.
+PACKED = {b"PK\x03\x04": "zip", b"PK\x05\x06": "zip", b"\x1f\x8b": "gzip", b"BZh": "bzip2",
+          b"\xfd7zXZ": "xz", b"7z\xbc\xaf": "7z", b"Rar!": "rar",
+          b"(\xb5/\xfd": "zstd"}  # fmt: skip
+FOREIGN = {b"%PDF": "a PDF document", b"\x89PNG": "a picture", b"\xff\xd8\xff": "a picture",
+           b"GIF8": "a picture", b"MZ": "a program", b"\x7fELF": "a program",
+           b"<!DOCTYPE": "a web page", b"<html": "a web page"}  # fmt: skip
+#: Suffix by which a file of several is the one to read, in this order.
+HEADERS = (".hea", ".h5", ".hdf5", ".edf", ".bdf", ".dcm", ".csv", ".tsv", ".txt")
+DRAWN_LINES = 6
+
+
+def plain_name(given: str) -> str:
+    """Return the name of an upload, which may be shown and used as a file name.
+
+    Raises
+    ------
+    UnreadableRecording
+        A name with a path in it, control characters, nothing, or too much.
+    """
+    name = given.strip()
+    if re.search(r"[/\\\x00-\x1f\x7f]", name) or name in {"", ".", ".."} or name.startswith("."):
+        raise UnreadableRecording(
+            f"File name {given[:60]!r} holds a path or cannot be shown; a plain name such as "
+            "case.csv is needed. Rename the file and drop it again."
+        )
+    if len(name.encode()) > MOST_NAME:
+        raise UnreadableRecording(
+            f"File name has {len(name.encode())} bytes; at most {MOST_NAME} are taken. Shorten it."
+        )
+    return name
+
+
+def judge(name: str, head: bytes, size: int) -> None:
+    """Refuse what cannot be a recording from its first bytes.
+
+    Raises
+    ------
+    UnreadableRecording
+        Nothing in it, packed, of a known other kind, or nothing but zero bytes.
+    """
+    if size == 0:
+        raise UnreadableRecording(f"{name!r} has 0 bytes; a recording is needed. Export it again.")
+    for signature, kind in PACKED.items():
+        if head.startswith(signature):
+            raise UnreadableRecording(
+                f"{name!r} is packed ({kind}); packed files are not opened. Unpack it and drop the "
+                "recording itself."
+            )
+    for signature, kind in FOREIGN.items():
+        if head.startswith(signature):
+            raise UnreadableRecording(
+                f"{name!r} is {kind}; a recording (CSV, EDF+, WFDB, HDF5, DICOM) is needed. Drop "
+                "the exported signal."
+            )
+    if not head.strip(b"\0"):
+        raise UnreadableRecording(
+            f"{name!r} begins with {len(head)} zero bytes; a recording begins with a header. "
+            "Export it again."
+        )
+
+
+def take_in(
+    store: Store,
+    conductor: Conductor,
+    uploads: Sequence[tuple[str, IO[bytes]]],
+    *,
+    who: str,
+    column_map: dict[str, str] | None = None,
+    sheet: Any = None,
+    title: str = "",
+) -> StudyRow:
+    """Read the uploads as one recording and return its new study; on failure nothing is kept.
+
+    Raises
+    ------
+    ArterioleError
+        What cannot be read, with what to do.
+    """
+    if not 1 <= len(uploads) <= MOST_FILES:
+        raise UnreadableRecording(
+            f"{len(uploads)} files were dropped; 1 to {MOST_FILES} make one recording. Drop fewer."
+        )
+    given = sheet_from_mapping(sheet) if sheet else Sheet()
+    with tempfile.TemporaryDirectory(prefix="arteriole-import-") as folder:
+        files = [_write(Path(folder), name, stream) for name, stream in uploads]
+        files.sort(key=_rank)
+        try:
+            recording = conductor.read(files[0], column_map or {}, {"rate_hz": given.rate_hz})
+        except ArterioleError as fault:
+            raise type(fault)(str(fault).replace(folder + "/", "")) from None
+        if not sheet and recording.sheet is not None:
+            given = recording.sheet
+        return store.add_study(
+            recording, files, sheet=given, who=who, title=title, column_map=column_map
+        )
+
+
+def preview(stream: IO[bytes]) -> list[list[str]]:
+    """Return the first rows of a text table, cells cut to 24 characters."""
+    stream.seek(0)
+    text = stream.read(64_000).decode("utf-8-sig", errors="replace")
+    lines = [x for x in text.splitlines() if x.strip() and not x.startswith("#")][:DRAWN_LINES]
+    if not lines:
+        return []
+    mark = max("\t;,", key=lines[0].count)
+    return [[c.strip()[:24] for c in row] for row in
+            csv.reader(io.StringIO("\n".join(lines)), delimiter=mark)]  # fmt: skip
+
+
+def _write(folder: Path, given: str, stream: IO[bytes]) -> Path:
+    name = plain_name(given)
+    head = stream.read(4096)
+    size = stream.seek(0, io.SEEK_END)
+    judge(name, head, size)
+    stream.seek(0)
+    path = folder / name
+    if path.exists():
+        raise UnreadableRecording(f"Two files are called {name!r}; each needs its own name.")
+    with path.open("xb") as out:
+        shutil.copyfileobj(stream, out, 1 << 20)
+    return path
+
+
+def _rank(path: Path) -> tuple[int, str]:
+    suffix = path.suffix.lower()
+    return (HEADERS.index(suffix) if suffix in HEADERS else len(HEADERS), path.name)
