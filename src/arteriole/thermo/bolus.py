@@ -5,7 +5,7 @@ indicator-dilution theorem that is volume over flow between the two, whatever th
 [Meier1954]. The sensor's own lag is left in.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,8 +15,9 @@ from arteriole.thermo import shaft as shaft_room
 from arteriole.thermo import wash as wash_room
 from arteriole.thermo.bins import bin_means, local_noise
 from arteriole.thermo.curve import BolusReading, TimeZero, TransitCurve
+from arteriole.thermo.inlet import Injection
 from arteriole.thermo.pressure_mark import TYPICAL_INJECTION_S, PressureMark, read_pressure_mark
-from arteriole.thermo.shaft import Pulse, ShaftReading, read_shaft
+from arteriole.thermo.shaft import ShaftReading, read_shaft
 from arteriole.thermo.wash import Wash, fit_wash
 
 BEFORE_S = 2.6  # view before the approximate injection, s; decision 0051
@@ -27,19 +28,17 @@ MIN_PEAK_C = 0.15  # a smaller drop is not a bolus; decision 0053
 MIN_PEAK_NOISE = 6.0  # nor one below this many noise SD; [science 2: five]; decision 0053
 FAMILIES_READ = ("lagged normal", "local density random walk", "gamma variate")
 QUANTUM_FLOOR_C = 1e-3
-#: Arrival only: time zero lies before the arrival by this share of arrival-to-centroid, and the
-#: share is uncertain by as much as dispersion differs between vessels; decision 0050.
-ARRIVAL_SHARE, ARRIVAL_SHARE_SD = 0.35, 0.30
+#: Nothing but the curve: the middle of the injection lies within this of its arrival, s; 0050.
+ARRIVAL_SD_S = 0.5
+DURATION_LOG_SD = 0.3  # of a hand injection that was not seen; decision 0050
+UNEVEN_FACTOR = 1.2  # a curve this uneven is fitted with as wide a tolerance; decision 0051
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Zero:
     source: TimeZero
-    start_s: float
-    end_s: float
-    zero_s: float
     sd_s: float
-    pulses: tuple[Pulse, ...] = ()
+    injection: Injection
 
 
 def read_bolus(
@@ -155,37 +154,46 @@ def _time_zero(
     shaft: ShaftReading | None, mark: PressureMark | None, marked_s: float | None, t: Samples,
     smooth: Samples, peak: float, peak_at: int,
 ) -> _Zero:  # fmt: skip
+    half = 0.5 * TYPICAL_INJECTION_S
     if marked_s is not None:
-        half = 0.5 * (shaft.end_s - shaft.start_s if shaft else TYPICAL_INJECTION_S)
-        return _Zero(source="marked", start_s=marked_s - half, end_s=marked_s + half,
-                     zero_s=marked_s, sd_s=0.0)  # fmt: skip
+        half = 0.5 * (shaft.end_s - shaft.start_s) if shaft else half
+        seen = Injection(pulses=((marked_s - half, marked_s + half, 1.0),))
+        return _Zero(source="marked", sd_s=0.0, injection=seen)
     if shaft is not None:
-        return _Zero(source="shaft", start_s=shaft.start_s, end_s=shaft.end_s,
-                     zero_s=shaft.zero_s, sd_s=shaft.zero_sd_s, pulses=shaft.pulses)  # fmt: skip
+        return _Zero(source="shaft", sd_s=shaft.zero_sd_s, injection=Injection(pulses=shaft.pulses))
+    if mark is not None and mark.zero_s < t[peak_at] + 0.5:
+        seen = Injection(
+            pulses=((mark.start_s, mark.end_s, 1.0),),
+            zero_sd_s=mark.zero_sd_s if mark.kind == "lost" else 0.0,
+            log_duration_sd=DURATION_LOG_SD if mark.kind == "lost" else 0.0,
+        )
+        return _Zero(source="pressure", sd_s=mark.zero_sd_s, injection=seen)
     rising = np.flatnonzero(smooth[:peak_at] < 0.05 * peak)
     arrival = float(t[rising[-1]]) if rising.size else float(t[0])
-    if mark is not None and mark.zero_s < t[peak_at]:
-        return _Zero(source="pressure", start_s=mark.start_s, end_s=mark.end_s,
-                     zero_s=mark.zero_s, sd_s=mark.zero_sd_s)  # fmt: skip
-    body = np.where((t >= arrival) & (smooth > 0.2 * peak), smooth, 0.0)
-    ahead = max(float((t * body).sum() / body.sum()) - arrival, 0.1)
-    zero = arrival - ARRIVAL_SHARE * ahead
-    half = 0.5 * TYPICAL_INJECTION_S
-    return _Zero(source="arrival", start_s=zero - half, end_s=zero + half, zero_s=zero,
-                 sd_s=float(np.hypot(ARRIVAL_SHARE_SD * ahead, 0.05)))  # fmt: skip
+    seen = Injection(
+        pulses=((arrival - half, arrival + half, 1.0),), zero_sd_s=ARRIVAL_SD_S,
+        log_duration_sd=DURATION_LOG_SD,
+    )
+    return _Zero(source="arrival", sd_s=ARRIVAL_SD_S, injection=seen)
 
 
 def _washes(drop: Samples, noise: float, zero: _Zero, from_s: float) -> list[Wash]:
-    washes: list[Wash] = []
-    pulses = tuple(
-        (a - from_s, b - from_s, share)
-        for a, b, share in (zero.pulses or ((zero.start_s, zero.end_s, 1.0),))
+    """Return the fits of all families, the first of them twice where the curve is uneven."""
+    injection = replace(
+        zero.injection,
+        pulses=tuple((a - from_s, b - from_s, share) for a, b, share in zero.injection.pulses),
     )
-    for family in FAMILIES_READ:
-        begin = washes[0].fit.parameters if washes else None
+    first = fit_wash(drop, noise, injection=injection, family=FAMILIES_READ[0])
+    share = UNEVEN_FACTOR * first.unevenness
+    if share <= wash_room.SHAPE_SHARE:
+        share, washes = wash_room.SHAPE_SHARE, [first]
+    else:
+        washes = []
+    for family in FAMILIES_READ[len(washes) :]:
         washes.append(
-            fit_wash(drop, noise, pulses=pulses, family=family, begin=begin)
-        )
+            fit_wash(drop, noise, injection=injection, family=family, shape_share=share,
+                     begin=(washes or [first])[0].fit.parameters)
+        )  # fmt: skip
     return washes
 
 
@@ -194,17 +202,18 @@ def _reading(
     peak_at: int, smooth: Samples, shaft: ShaftReading | None, mark: PressureMark | None,
     features: dict[str, float], from_s: float,
 ) -> BolusReading:  # fmt: skip
-    centroids = np.array([w.moment_s for w in washes])
+    transits = np.array([w.moment_s - w.zero_s for w in washes])
     costs = np.array([w.fit.cost for w in washes])
     weights = np.exp(-0.5 * np.minimum((costs - costs.min()) / max(0.05 * costs.min(), 1.0), 60.0))
     weights /= weights.sum()
-    centroid = from_s + float(weights @ centroids)
-    between = float(np.sqrt(weights @ (centroids - weights @ centroids) ** 2))
+    tmn = float(weights @ transits)
+    zero_s = from_s + float(weights @ np.array([w.zero_s for w in washes]))
+    between = float(np.sqrt(weights @ (transits - tmn) ** 2))
     best = washes[int(np.argmin(costs))]
     q = best.fit.parameters
     features |= {
         "rise_s": _rise(t, smooth, peak, peak_at),
-        "injection_s": zero.end_s - zero.start_s if zero.source != "arrival" else float("nan"),
+        "injection_s": float("nan") if zero.injection.free else zero.injection.duration_s,
         "humps": float(_humps(smooth, peak)),
         "fit_error": best.misfit,
         "area_c_s": float(q[wash_room.AREA]),
@@ -224,9 +233,9 @@ def _reading(
             "shaft_rewarm_s": shaft.rewarm_s, "shaft_pulses": float(len(shaft.pulses)),
         }  # fmt: skip
     faults: list[str] = []
-    tmn = centroid - zero.zero_s
+    start_s = zero.injection.pulses[0][0] + zero_s - zero.injection.middle_s
     if tmn <= 0.0:
-        return _unreadable(zero.start_s, end_s, "zero_unclear", features)
+        return _unreadable(start_s, end_s, "zero_unclear", features)
     below = np.flatnonzero((np.arange(t.size) > peak_at) & (best.bolus_c < 0.2 * peak))
     tail_from = float(t[below[0]]) if below.size else float(t[-1])
     step = wash_room.STEP_S
@@ -234,10 +243,12 @@ def _reading(
         best.bolus_c[t >= tail_from].sum() * step / max(best.bolus_c.sum() * step, 1e-9)
     )
     features = {k: v for k, v in features.items() if np.isfinite(v)}
+    sd = {"time zero": zero.sd_s, "noise": best.transit_sd_s, "model": between}
+    if zero.injection.free:  # the fit placed the injection: its SD holds time zero and noise
+        sd = {"time zero": best.transit_sd_s, "model": between}
     return BolusReading(
-        time_s=zero.start_s, end_s=end_s, zero_s=zero.zero_s, time_zero=zero.source,
-        tmn_s=tmn, tmn_onset_s=centroid - zero.start_s,
-        sd_s={"time zero": zero.sd_s, "noise": best.centroid_sd_s, "model": between},
+        time_s=start_s, end_s=end_s, zero_s=zero_s, time_zero=zero.source,
+        tmn_s=tmn, tmn_onset_s=tmn + zero_s - start_s, sd_s=sd,
         features=features, faults=tuple(faults), model=best.family,
         curve=TransitCurve(
             t_s=t, drop_c=drop - best.base_c, fit_c=best.bolus_c, slow_c=best.slow_c,

@@ -20,9 +20,9 @@ SPIKE_MMHG = 40.0  # above the highest beat before it; decision 0050
 SPIKE_DELAY_S, SPIKE_SD_S = 0.02, 0.03
 FLAT_VIEW_S = 0.4  # a window this long without pulse is no beat's diastole at >= 40 bpm with notch
 FLAT_MMHG = 2.0  # rms about a straight line within that window; decision 0050
-#: Where in a lost stretch the injection lies: it is turned on before and off after; the middle
-#: of the injection lies near 0.4 of the stretch; wide; decision 0050.
-LOST_SHARE, LOST_SD_S = 0.4, 0.18
+#: Where in a lost stretch the injection lies: the tap is turned before and back after; its middle
+#: lies near 0.4 of the stretch; wide; decision 0050.
+LOST_SHARE, LOST_SD_S = 0.4, 0.20
 TYPICAL_INJECTION_S = 0.6  # brisk hand injection of 3 mL; from memory, no source
 
 
@@ -113,5 +113,5 @@ def _lost(pa: Samples, t: Samples, near_s: float) -> PressureMark | None:
     half = min(0.5 * TYPICAL_INJECTION_S, 0.3 * (b - a))
     return PressureMark(
         kind="lost", start_s=float(zero - half), end_s=float(zero + half), zero_s=float(zero),
-        zero_sd_s=float(max(LOST_SD_S, 0.15 * (b - a))), lost_s=float(b - a),
+        zero_sd_s=LOST_SD_S, lost_s=float(b - a),
     )  # fmt: skip

@@ -18,6 +18,7 @@ import numpy.typing as npt
 
 from arteriole.recording.channel import Samples
 from arteriole.thermo.descent import Fit, Prior, fit_robustly
+from arteriole.thermo.inlet import Pulse
 
 STEP_S = 0.02  # grid of the fit; the shaft's lag is several times longer; decision 0050
 LEVEL_SHARE = 0.01  # residual floor, share of the deepest drop: the model's own coarseness
@@ -41,10 +42,6 @@ _LOWER = np.array([0.05, 0.0, np.log(0.3), np.log(0.03), 0.05, np.log(0.8), -5, 
 _UPPER = np.array([60.0, 4.5, np.log(20.0), np.log(0.8), 0.4, np.log(3.5), 60, 60, 0.75, 0.5, 0.9])
 _SINGLE = 8
 _NUDGE = 1e-4
-
-
-#: start (s), end (s), share of the injectate
-Pulse = tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

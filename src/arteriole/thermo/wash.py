@@ -1,8 +1,8 @@
 """The whole chain of one bolus at the distal sensor, fitted to the measured drop.
 
-injection (a trapezoid of known start and end) * transit density * sensor lag * wall exchange,
-on a straight baseline. The wall takes a share of the cold and gives it back with one slow time
-constant; that part does not belong to the transit, so the centroid read is the one before it.
+injection (a trapezoid) * transit density * sensor lag * wall exchange, on a straight baseline.
+The wall takes a share of the cold and gives it back with one slow time constant; that part does
+not belong to the transit, so the centroid read is the one before it.
 """
 
 from dataclasses import dataclass
@@ -10,12 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from arteriole.recording.channel import Samples
-from arteriole.thermo.density import FAMILIES, LaplaceGrid, Spectrum
-from arteriole.thermo.descent import Fit, Prior, fit_robustly
-from arteriole.thermo.shaft import Pulse
+from arteriole.thermo.density import FAMILIES, LaplaceGrid
+from arteriole.thermo.descent import Fit, Model, Prior, fit_robustly
+from arteriole.thermo.inlet import EDGE_SHARE, Injection, injection_spectra, moved_spectrum
 
 STEP_S = 0.04  # grid of the fit, s; decision 0051
-EDGE_SHARE = 0.15  # of the injection's duration, each edge of the trapezoid; decision 0050
 #: Coarseness of any smooth density against a pulsatile flow, share of the local drop; 0051.
 SHAPE_SHARE = 0.05
 BEAT_S = 0.4  # flow pulses shift parts of the curve by up to this, s; decision 0051
@@ -28,11 +27,14 @@ WALL_S, WALL_LOG_SD = 2.5, 0.35
 LAG_S, LAG_LOG_SD = 0.15, 0.4
 UNEVEN_SD = 0.3  # of tilt and bow; decision 0051
 BASELINE_SD_C, BASELINE_SLOPE_SD_C_S = 0.1, 0.01
-
+#: SD over mean of the transit through an epicardial artery, used only where the injection was not
+#: seen: wide, our choice, decision 0050.
+RELATIVE_SPREAD, RELATIVE_SPREAD_LOG_SD = 0.40, 0.35
 #: The body of a curve, share of its peak: measured inside, fitted outside; decision 0051.
 BODY_FROM, BODY_TO = 0.005, 0.10
 
 AREA, MEAN, LOG_SD, SHAPE, LOG_LAG, SHARE, LOG_WALL, TILT, BOW, BASE, SLOPE = range(11)
+MOVE, STRETCH = 11, 12  # only where the injection is free
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -41,132 +43,161 @@ class Wash:
 
     family: str
     fit: Fit
-    centroid_s: float
-    centroid_sd_s: float
+    zero_s: float  # mean passage of the injectate, as fitted
     moment_s: float  # centroid of the measured body joined to the fitted tail
+    transit_sd_s: float  # of moment minus zero, by the fit
     bolus_c: Samples  # without wall and baseline, (n,)
     slow_c: Samples  # what the wall gives back minus what it takes, (n,)
     base_c: Samples  # (n,)
     misfit: float  # rms residual, share of the peak
-
-
-def injection_spectra(p: Spectrum, pulses: tuple[Pulse, ...]) -> Spectrum:
-    """Return transforms of a unit trapezoid, of its tilt and of its bow, shape (3, k).
-
-    The cold that enters per time is even (first row) but for a straight tilt x and a bow
-    (3 x^2 - 1) / 2 over x = -1..1: flow in the vessel pulses while the syringe empties.
-    """
-    start_s, end_s = pulses[0][0], pulses[-1][1]
-    duration = end_s - start_s
-    width = EDGE_SHARE * duration
-    half = 0.5 * (duration - width)
-    z = p * half
-    flat = np.sinh(z) / z
-    tilt = flat / z - np.cosh(z) / z
-    bow = flat - 3.0 * (np.cosh(z) / z - flat / z) / z
-    edge = p * (0.5 * width)
-    common = np.exp(-p * (0.5 * (start_s + end_s))) * np.sinh(edge) / edge
-    rows = np.stack([flat, tilt, bow]) * common
-    if len(pulses) > 1:
-        rows[0] = sum(share * injection_spectra(p, ((a, b, 1.0),))[0] for a, b, share in pulses)
-    return rows
+    unevenness: float  # rms residual in the body, share of the local drop
 
 
 def fit_wash(
-    drop_c: Samples, noise_c: float, *, pulses: tuple[Pulse, ...], family: str,
-    begin: Samples | None = None,
+    drop_c: Samples, noise_c: float, *, injection: Injection, family: str,
+    begin: Samples | None = None, shape_share: float = SHAPE_SHARE,
 ) -> Wash:
     """Return the chain of one family fitted to a drop.
 
-    Parameters
-    ----------
-    drop_c : shape (n,), °C below a first baseline, bins of ``STEP_S``, NaN = lost.
-    noise_c : noise SD of one bin, °C.
-    pulses : the injection, each (start, end, share), s from the left edge of the first bin.
-    begin : parameters of another family's fit to start from.
+    ``drop_c``: shape (n,), °C below a first baseline, bins of ``STEP_S``, NaN = lost;
+    ``noise_c``: noise SD of one bin, °C; ``injection``: on the clock of the first bin's left edge;
+    ``family``: a key of ``FAMILIES``; ``begin``: parameters of another family's fit to start from;
+    ``shape_share``: how far a smooth density may miss, share of the local drop.
     """  # fmt: skip
-    log_density, shape, shape_sd, shape_low, shape_high = FAMILIES[family]
-    bins = drop_c.size
-    grid = LaplaceGrid(STEP_S, bins)
-    p = grid.p
-    inlets = injection_spectra(p, pulses) * grid.mean_over_step
     good = np.isfinite(drop_c)
     y = np.where(good, drop_c, 0.0)
-    peak = float(y.max())
-    smooth = _spread(y)
+    peak, near = float(y.max()), _spread(y)
     sd = np.sqrt(
-        noise_c**2 + (SHAPE_SHARE * np.maximum(smooth, 0.0)) ** 2 + (FLOOR_SHARE * peak) ** 2
+        noise_c**2 + (shape_share * np.maximum(near, 0.0)) ** 2 + (FLOOR_SHARE * peak) ** 2
     )
-    inverse_sd = np.where(good, 1.0 / sd, 0.0)
-    t = (np.arange(bins) + 0.5) * STEP_S
-    lines = np.stack([np.ones(bins), t])
+    grid = LaplaceGrid(STEP_S, y.size)
+    t = (np.arange(y.size, dtype=np.float64) + 0.5) * STEP_S
+    model = _chain(grid, y, np.where(good, 1.0 / sd, 0.0), injection, family)
+    prior = _prior(family, injection)
+    if begin is None:
+        begin = prior.mean.copy()
+        body = np.where(y > 0.2 * peak, y, 0.0)
+        ahead = max(float((t * body).sum() / body.sum()) - injection.middle_s - LAG_S, 0.1)
+        begin[:3] = y.sum() * STEP_S, ahead, np.log(0.35 * max(ahead, 0.2))
+    else:
+        begin = begin.copy()
+        begin[SHAPE] = prior.mean[SHAPE]
+    fit = fit_robustly(model, begin, prior)
+    q = fit.parameters
+    bolus, slow = _parts(grid, injection, family, q)
+    base = q[BASE] + q[SLOPE] * t
+    rest = np.where(good, y - bolus - slow - base, 0.0)
+    inside = near > 0.2 * peak
+    lag = float(np.exp(q[LOG_LAG]))
+    arm = np.zeros(q.size)
+    arm[[MEAN, LOG_LAG, TILT]] = 1.0, lag, (1.0 - EDGE_SHARE) * injection.duration_s / 6.0
+    inflate = max(1.0, float(np.sqrt(np.mean(fit.residuals**2))))
+    moved = float(q[MOVE]) if injection.free else 0.0
+    return Wash(
+        family=family, fit=fit, zero_s=injection.middle_s + moved,
+        moment_s=_moment(bolus, rest, t),
+        transit_sd_s=inflate * float(np.sqrt(max(float(arm @ fit.covariance @ arm), 0.0))),
+        bolus_c=bolus, slow_c=slow, base_c=base,
+        misfit=float(np.sqrt(np.mean(rest**2))) / max(peak, 1e-9),
+        unevenness=float(np.sqrt(np.mean((rest / np.maximum(near, 1e-9))[inside] ** 2))),
+    )  # fmt: skip
+
+
+def _chain(
+    grid: LaplaceGrid, y: Samples, weight: Samples, injection: Injection, family: str
+) -> Model:
+    """Return residuals (in SD) and their exact gradients as a function of the parameters."""
+    log_density, p = FAMILIES[family][0], grid.p
+    t = (np.arange(y.size, dtype=np.float64) + 0.5) * STEP_S
+    lines = np.stack([np.ones(y.size), t])
+    inlets = injection_spectra(p, injection) * grid.mean_over_step
 
     def model(q: Samples, gradients: bool) -> tuple[Samples, Samples | None]:
+        area, share = float(q[AREA]), float(q[SHARE])
         log_h, by = log_density(p, float(q[MEAN]), float(q[LOG_SD]), float(q[SHAPE]))
         lag, slow = float(np.exp(q[LOG_LAG])), float(np.exp(q[LOG_WALL]))
-        seen = 1.0 / (1.0 + p * lag)
-        wall = 1.0 / (1.0 + p * slow)
-        inlet = inlets[0] + q[TILT] * inlets[1] + q[BOW] * inlets[2]
+        seen, wall = 1.0 / (1.0 + p * lag), 1.0 / (1.0 + p * slow)
+        if injection.free:
+            middle = injection.middle_s + float(q[MOVE])
+            length = injection.duration_s * float(np.exp(q[STRETCH]))
+            inlet, by_stretch = moved_spectrum(p, middle, length)
+            inlet, by_stretch = inlet * grid.mean_over_step, by_stretch * grid.mean_over_step
+        else:
+            inlet = inlets[0] + q[TILT] * inlets[1] + q[BOW] * inlets[2]
         after = np.exp(log_h) * seen
+        left = (1.0 - share) + share * wall
         unit = after * inlet
-        share = float(q[SHARE])
-        through = unit * ((1.0 - share) + share * wall)
-        bolus = float(q[AREA]) * through
+        bolus = area * unit * left
         rows = [bolus]
         if gradients:
             rows += [
-                through, bolus * by[0], bolus * by[1], bolus * by[2],
-                bolus * (-p * lag * seen),
-                float(q[AREA]) * unit * (wall - 1.0),
-                float(q[AREA]) * share * unit * (-p * slow * wall * wall),
-                *(float(q[AREA]) * ((1.0 - share) + share * wall) * after * inlets[1:]),
+                unit * left, bolus * by[0], bolus * by[1], bolus * by[2],
+                bolus * (-p * lag * seen), area * unit * (wall - 1.0),
+                area * share * unit * (-p * slow * wall * wall),
+                *(area * left * after * inlets[1:]),
             ]  # fmt: skip
+            if injection.free:
+                rows += [bolus * -p, area * left * after * by_stretch]
         signals = grid.back(np.stack(rows))
-        value = signals[0] + q[BASE] + q[SLOPE] * t
-        residuals = (value - y) * inverse_sd
+        residuals = (signals[0] + q[BASE] + q[SLOPE] * t - y) * weight
+        spread = _spread_prior(q) if injection.free else None
+        if spread is not None:
+            residuals = np.append(residuals, spread[0])
         if not gradients:
             return residuals, None
-        return residuals, np.concatenate([signals[1:], lines]) * inverse_sd
+        jacobian = np.concatenate([signals[1:10], lines, signals[10:]]) * weight
+        if spread is not None:
+            jacobian = np.concatenate([jacobian, spread[1][:, None]], axis=1)
+        return residuals, jacobian
 
-    inf = np.inf
-    prior = Prior(
-        mean=np.array([0, 0, 0, shape, np.log(LAG_S), WALL_SHARE, np.log(WALL_S), 0, 0, 0, 0.0]),
-        sd=np.array([inf, inf, inf, shape_sd, LAG_LOG_SD, WALL_SHARE_SD, WALL_LOG_SD, UNEVEN_SD, UNEVEN_SD,
-                     BASELINE_SD_C, BASELINE_SLOPE_SD_C_S]),
-        lower=np.array([0, -1.0, np.log(0.02), shape_low, np.log(0.02), 0, np.log(0.8), -1, -1, -3, -0.3]),
-        upper=np.array([500, 8, np.log(4.0), shape_high, np.log(0.8), 0.45, np.log(10), 1, 1, 3, 0.3]),
-    )  # fmt: skip
-    middle = sum(share * 0.5 * (a + b) for a, b, share in pulses)
-    lever = (1.0 - EDGE_SHARE) * (pulses[-1][1] - pulses[0][0]) / 6.0  # of the tilt on the centroid, s
-    if begin is None:
-        body = np.where(y > 0.2 * peak, y, 0.0)
-        ahead = max(float((t * body).sum() / body.sum()) - middle - LAG_S, 0.1)
-        begin = np.array([y.sum() * STEP_S, ahead, np.log(0.35 * max(ahead, 0.2)), shape,
-                          np.log(LAG_S), WALL_SHARE, np.log(WALL_S), 0.0, 0.0, 0.0, 0.0])  # fmt: skip
+    return model
+
+
+def _spread_prior(q: Samples) -> tuple[float, Samples]:
+    """Return the prior residual on the relative spread, and its gradient."""
+    by = np.zeros(q.size)
+    by[LOG_SD] = 1.0 / RELATIVE_SPREAD_LOG_SD
+    by[MEAN] = -1.0 / (RELATIVE_SPREAD_LOG_SD * float(q[MEAN]))
+    ratio = float(q[LOG_SD] - np.log(q[MEAN]) - np.log(RELATIVE_SPREAD))
+    return ratio / RELATIVE_SPREAD_LOG_SD, by
+
+
+def _prior(family: str, injection: Injection) -> Prior:
+    _density, shape, shape_sd, shape_low, shape_high = FAMILIES[family]
+    inf, free = np.inf, injection.free
+    uneven = 0.0 if free else 1.0
+    rows = [  # mean, SD, lowest, highest
+        (0.0, inf, 0.0, 500.0), (0.3, inf, 0.03 if free else -1.0, 8.0),
+        (-1.0, inf, np.log(0.02), np.log(4.0)), (shape, shape_sd, shape_low, shape_high),
+        (np.log(LAG_S), LAG_LOG_SD, np.log(0.02), np.log(0.8)),
+        (WALL_SHARE, WALL_SHARE_SD, 0.0, 0.45), (np.log(WALL_S), WALL_LOG_SD, -0.2, np.log(10.0)),
+        (0.0, UNEVEN_SD, -uneven, uneven), (0.0, UNEVEN_SD, -uneven, uneven),
+        (0.0, BASELINE_SD_C, -3.0, 3.0), (0.0, BASELINE_SLOPE_SD_C_S, -0.3, 0.3),
+    ]  # fmt: skip
+    if free:
+        rows += [(0.0, injection.zero_sd_s, -2.0, 2.0),
+                 (0.0, injection.log_duration_sd, -1.2, 1.8)]  # fmt: skip
+    mean, sd, lower, upper = (np.array(column) for column in zip(*rows, strict=True))
+    return Prior(mean=mean, sd=sd, lower=lower, upper=upper)
+
+
+def _parts(
+    grid: LaplaceGrid, injection: Injection, family: str, q: Samples
+) -> tuple[Samples, Samples]:
+    """Return the bolus without wall, and what the wall adds, shape (n,) each, °C."""
+    p = grid.p
+    log_h, _ = FAMILIES[family][0](p, float(q[MEAN]), float(q[LOG_SD]), float(q[SHAPE]))
+    if injection.free:
+        length = injection.duration_s * float(np.exp(q[STRETCH]))
+        inlet = moved_spectrum(p, injection.middle_s + float(q[MOVE]), length)[0]
     else:
-        begin = begin.copy()
-        begin[SHAPE] = shape
-    fit = fit_robustly(model, begin, prior)
-    q = fit.parameters
-    log_h, _ = log_density(p, float(q[MEAN]), float(q[LOG_SD]), float(q[SHAPE]))
-    lag = float(np.exp(q[LOG_LAG]))
-    inlet = inlets[0] + q[TILT] * inlets[1] + q[BOW] * inlets[2]
-    unit = float(q[AREA]) * np.exp(log_h) * inlet / (1.0 + p * lag)
+        rows = injection_spectra(p, injection)
+        inlet = rows[0] + q[TILT] * rows[1] + q[BOW] * rows[2]
+    unit = float(q[AREA]) * np.exp(log_h) * inlet * grid.mean_over_step
+    unit = unit / (1.0 + p * float(np.exp(q[LOG_LAG])))
     wall = float(q[SHARE]) * (1.0 / (1.0 + p * float(np.exp(q[LOG_WALL]))) - 1.0)
-    signals = grid.back(np.stack([unit, unit * wall]))
-    base = q[BASE] + q[SLOPE] * t
-    c = fit.covariance
-    inflate = max(1.0, float(np.sqrt(np.mean(fit.residuals**2))))
-    arm = np.zeros(q.size)
-    arm[[MEAN, LOG_LAG, TILT]] = 1.0, lag, lever
-    variance = float(arm @ c @ arm)
-    difference = np.where(good, signals.sum(axis=0) + base - y, 0.0)
-    return Wash(
-        family=family, fit=fit, moment_s=_moment(signals[0], -difference, t), centroid_s=middle + float(q[MEAN]) + lag + lever * float(q[TILT]),
-        centroid_sd_s=inflate * float(np.sqrt(max(variance, 0.0))),
-        bolus_c=signals[0], slow_c=signals[1], base_c=base,
-        misfit=float(np.sqrt(np.mean(difference**2))) / max(peak, 1e-9),
-    )  # fmt: skip
+    bolus, slow = grid.back(np.stack([unit, unit * wall]))
+    return bolus, slow
 
 
 def _spread(y: Samples) -> Samples:
@@ -178,11 +209,12 @@ def _spread(y: Samples) -> Samples:
 
 def _moment(bolus: Samples, rest: Samples, t: Samples) -> float:
     """Return the centroid of what was measured in the body and of what was fitted outside it."""
-    top = int(np.argmax(bolus))
-    low = np.flatnonzero(bolus[:top] < BODY_FROM * bolus[top])
-    after = np.flatnonzero(bolus[top:] < BODY_TO * bolus[top])
+    measured = np.convolve(bolus + rest, np.full(3, 1.0 / 3.0), "same")
+    top = int(np.argmax(measured))
+    low = np.flatnonzero(bolus[:top] < BODY_FROM * bolus.max())
+    high = np.flatnonzero(measured > BODY_TO * measured[top])
     left = int(low[-1]) if low.size else 0
-    right = top + int(after[0]) if after.size else bolus.size
+    right = int(high[-1]) + 1
     joined = bolus.copy()
     joined[left:right] += rest[left:right]
     return float((t * joined).sum() / joined.sum())
