@@ -20,6 +20,7 @@ BACK_S = (2.0, 0.5)  # after the sensor is back, before the pump stops
 
 
 def continuous_truth(course: Course, valve: Valve) -> dict[str, Any] | None:
+    """Return true flow and temperatures of each infusion, None without one."""
     rows: dict[str, Any] = {}
     for q in of_kind(course.acts, Infuse):
         steady = [q.back_s - STEADY_S[0], q.back_s - STEADY_S[1]]
@@ -56,6 +57,12 @@ def continuous_truth(course: Course, valve: Valve) -> dict[str, Any] | None:
 
 
 def pullback_truth(course: Course, states: Any) -> dict[str, Any] | None:
+    """Return the hyperaemic profile of Pd/Pa along the artery, None without a pullback.
+
+    Source
+    ------
+    [Collet2019] for the index from the largest drop over 20 mm and the diseased length.
+    """
     acts = of_kind(course.acts, Pullback)
     if not acts:
         return None

@@ -41,6 +41,7 @@ def plateau_span(course: Course) -> tuple[float, float]:
 
 
 def plateau_ratio(course: Course) -> tuple[float, float, float]:
+    """Return lowest 5 s ratio, whole ratio and highest 5 s ratio of the plateau."""
     a, b = (int(s * course.rate_hz) for s in plateau_span(course))
     n = int(MOVING_S * course.rate_hz)
     pa, pd = np.cumsum(true_pa(course)[a:b]), np.cumsum(course.pd_mmhg[a:b])

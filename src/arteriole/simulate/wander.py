@@ -36,6 +36,6 @@ def wander(
 ) -> Row:
     """Return ``n`` samples of wander; ``state`` shape (1,) is carried from block to block."""
     keep = float(np.exp(-1.0 / (rate_hz * memory_s)))
-    row = rng.standard_normal(n) * (sd * (1.0 - keep * keep) ** 0.5)
+    row: Row = rng.standard_normal(n) * (sd * (1.0 - keep * keep) ** 0.5)
     _compiled()(np.zeros(1) if state is None else state, keep, row)
     return row
