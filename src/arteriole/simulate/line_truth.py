@@ -15,6 +15,7 @@ from arteriole.simulate.schedule import HEAT_RATIO
 PROFILE_POINTS = 21
 DISEASE_PER_MM = 0.0015  # [Collet2019], as quoted
 FOCAL_MM = 20.0  # [Collet2019]
+LITTLE_DROP = 0.05  # of the ratio: no disease to speak of; decision 0024
 STEADY_S = (18.0, 3.0)  # before the sensor is drawn back
 BACK_S = (2.0, 0.5)  # after the sensor is back, before the pump stops
 
@@ -84,6 +85,7 @@ def pullback_truth(course: Course, states: Any) -> dict[str, Any] | None:
         "t0": acts[0].start_s,
         "t1": acts[0].end_s,
         "length_mm": float(x[-1]),
+        "pattern": _kind(course, total),
         "profile_x": share.tolist(),
         "profile_ratio": np.interp(share * x[-1], x, ratio).tolist(),
         "lesions": [
@@ -96,3 +98,10 @@ def pullback_truth(course: Course, states: Any) -> dict[str, Any] | None:
         "total_drop": total,
         "path": [list(step) for step in acts[0].path],
     }
+
+
+def _kind(course: Course, total: float) -> str:
+    lesions = len(lesions_of(course.patient))
+    if total < LITTLE_DROP:
+        return "minimal"
+    return ("diffuse", "focal", "serial", "serial")[lesions]
