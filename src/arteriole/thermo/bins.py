@@ -21,6 +21,9 @@ def bin_means(
     values : shape (n,); sample k lies at ``start_s + k / rate_hz``, s.
     from_s : left edge of the first bin, s; bins are ``step_s`` wide.
     """
+    first = max(int((from_s - start_s) * rate_hz) - 1, 0)
+    last = int((from_s + step_s * bins - start_s) * rate_hz) + 3
+    values, start_s = values[first:last], start_s + first / rate_hz
     good = np.isfinite(values)
     edges = np.arange(values.size + 1) / rate_hz + start_s - 0.5 / rate_hz
     total = np.concatenate([[0.0], np.cumsum(np.where(good, values, 0.0))])

@@ -22,7 +22,7 @@ from arteriole.thermo.wash import Wash, fit_wash
 
 BEFORE_S = 2.6  # view before the approximate injection, s; decision 0051
 AFTER_S = 13.0  # view after it, s: four wall time constants; decision 0051
-NEXT_GAP_S = 0.3  # the view ends this long before the next injection, s
+NEXT_GAP_S = 1.0  # the view ends this long before the next injection, whose time is approximate
 SLACK_S = 1.2  # the approximate time may be off by this much, s
 MIN_PEAK_C = 0.15  # a smaller drop is not a bolus; decision 0053
 MIN_PEAK_NOISE = 6.0  # nor one below this many noise SD; [science 2: five]; decision 0053
@@ -31,6 +31,9 @@ QUANTUM_FLOOR_C = 1e-3
 #: Nothing but the curve: the middle of the injection lies within this of its arrival, s; 0050.
 ARRIVAL_SD_S = 0.5
 DURATION_LOG_SD = 0.3  # of a hand injection that was not seen; decision 0050
+#: Parting tail and wall, share of Tmn; and what an uneven curve adds, per share of unevenness; from
+#: simulated curves, design/estimators.md; decision 0052.
+TAIL_SD, UNEVEN_SD = 0.012, 0.15
 UNEVEN_FACTOR = 1.2  # a curve this uneven is fitted with as wide a tolerance; decision 0051
 
 
@@ -216,6 +219,7 @@ def _reading(
         "injection_s": float("nan") if zero.injection.free else zero.injection.duration_s,
         "humps": float(_humps(smooth, peak)),
         "fit_error": best.misfit,
+        "unevenness": best.unevenness,
         "area_c_s": float(q[wash_room.AREA]),
         "dispersion": float(np.exp(q[wash_room.LOG_SD])) / max(float(q[wash_room.MEAN]), 1e-3),
         "wall_share": float(q[wash_room.SHARE]),
@@ -246,6 +250,7 @@ def _reading(
     sd = {"time zero": zero.sd_s, "noise": best.transit_sd_s, "model": between}
     if zero.injection.free:  # the fit placed the injection: its SD holds time zero and noise
         sd = {"time zero": best.transit_sd_s, "model": between}
+    sd |= {"tail": TAIL_SD * tmn, "shape": UNEVEN_SD * best.unevenness * tmn}
     return BolusReading(
         time_s=start_s, end_s=end_s, zero_s=zero_s, time_zero=zero.source,
         tmn_s=tmn, tmn_onset_s=tmn + zero_s - start_s, sd_s=sd,

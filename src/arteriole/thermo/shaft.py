@@ -27,6 +27,7 @@ MIN_DROP_NOISE = 8.0  # the shaft must cool by this many noise SD; decision 0050
 MIN_DROP_C = 0.3  # and by this much, °C; decision 0050
 #: What the forward model leaves open (shape of the flow's edges, fill), s; decision 0050.
 MODEL_SD_S = 0.012
+CALM = 0.5  # the floor above is pessimistic where the fit is far better than it; decision 0050
 #: A single pulse that misses by more than this share of the drop is tried as two; decision 0050.
 UNEVEN_MISFIT = 0.012
 SHORTEST_S = 0.12  # no hand empties a syringe faster, s; decision 0050
@@ -212,7 +213,7 @@ def _reading(fit: Fit, from_s: float, scale: float, deepest: float, bins: int) -
     spread = _misfit(fit)
     duration = float(p[7] - p[6])
     uneven = 0.05 * duration if len(pulses) > 1 else 0.0
-    formal = max(1.0, spread) * float(np.sqrt(max(float(arm @ c @ arm), 0.0)))
+    formal = max(CALM, spread) * float(np.sqrt(max(float(arm @ c @ arm), 0.0)))
     return ShaftReading(
         start_s=pulses[0][0], end_s=pulses[-1][1], zero_s=zero,
         zero_sd_s=float(np.sqrt(MODEL_SD_S**2 + formal**2 + uneven**2)),

@@ -32,6 +32,7 @@ BASELINE_SD_C, BASELINE_SLOPE_SD_C_S = 0.1, 0.01
 RELATIVE_SPREAD, RELATIVE_SPREAD_LOG_SD = 0.40, 0.35
 #: The body of a curve, share of its peak: measured inside, fitted outside; decision 0051.
 BODY_FROM, BODY_TO = 0.005, 0.10
+PAUSE_S = 1.2  # what comes after this long below is another bolus, s; decision 0051
 
 AREA, MEAN, LOG_SD, SHAPE, LOG_LAG, SHARE, LOG_WALL, TILT, BOW, BASE, SLOPE = range(11)
 MOVE, STRETCH = 11, 12  # only where the injection is free
@@ -212,9 +213,10 @@ def _moment(bolus: Samples, rest: Samples, t: Samples) -> float:
     measured = np.convolve(bolus + rest, np.full(3, 1.0 / 3.0), "same")
     top = int(np.argmax(measured))
     low = np.flatnonzero(bolus[:top] < BODY_FROM * bolus.max())
-    high = np.flatnonzero(measured > BODY_TO * measured[top])
+    high = np.flatnonzero(measured[top:] > BODY_TO * measured[top]) + top
+    apart = np.flatnonzero(np.diff(high) > int(PAUSE_S / STEP_S))
     left = int(low[-1]) if low.size else 0
-    right = int(high[-1]) + 1
+    right = int(high[apart[0]] if apart.size else high[-1]) + 1
     joined = bolus.copy()
     joined[left:right] += rest[left:right]
     return float((t * joined).sum() / joined.sum())
