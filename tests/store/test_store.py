@@ -30,7 +30,8 @@ from arteriole.store.vault import content_of
 
 EDITS = (
     MarkSet(id="rest@80.0", mark=Mark(kind="rest", start_s=80.0, end_s=104.0)),
-    MarkSet(id="injection@1.0", mark=Mark(kind="injection", time_s=1.0, verdict="left out", why="x")),
+    MarkSet(id="injection@1.0",
+            mark=Mark(kind="injection", time_s=1.0, verdict="left out", why="x")),
     MarkRemoved(id="rest@80.0"), SheetSet(field="vessel", value="LAD"),
     SheetSet(field="spasm_test", value=[{"agent": "acetylcholine", "dose_ug": 20.0}]),
     SettingsSet(name="cfr_line", value=2.5), RulesSet(rules="default"), Undo(edit_id="abc"),

@@ -69,7 +69,7 @@ def read(path: Path, column_map: dict[str, str], _sheet: dict[str, Any]) -> Reco
     if raw.startswith(b"a;b;c"):
         if not column_map:
             raise ChannelUnclear("Columns a, b, c are not clear; name them with --map pa=COLUMN.")
-        content = {"duration_s": 60.0, "rate_hz": 100.0}
+        content = {"duration_s": 390.0, "rate_hz": 100.0}
     else:
         try:
             content = json.loads(raw)

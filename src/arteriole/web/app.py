@@ -132,6 +132,11 @@ def _faults(app: FastAPI) -> None:
         said = f"{request.url.path[:80]!r}: {fault.detail}. See the Shelf for what there is."
         return answer(request, fault.status_code, said)
 
+    @app.exception_handler(Exception)
+    async def unknown(request: Request, fault: Exception) -> Response:
+        said = f"An internal fault ({type(fault).__name__}); nothing was changed. Report it."
+        return answer(request, 500, said)
+
     @app.exception_handler(RequestValidationError)
     async def invalid(request: Request, fault: RequestValidationError) -> Response:
         first = fault.errors()[0]

@@ -64,21 +64,12 @@ def parts(face: Face, reading: Reading) -> h.Node:
     return [
         _edit_bar(t, reading, undo=history.undo is not None, redo=history.redo is not None),
         h.div(".bench")[
-            h.div(".stack.side")[
+            h.div(".stack")[
                 _statement(t, reading),
                 h.section("#indices.panel", tabindex="-1", aria_labelledby="indices-title")[
                     h.h2("#indices-title")[t("indices")], index_table(t, result.indices)
                 ],
                 _flips(t, reading),
-            ],
-            h.div(".stack")[
-                _injection_row(t, reading),
-                _gauge(t, reading),
-                _steadiness(t, reading),
-                _pullback(t, reading),
-                _findings(t, reading),
-            ],
-            h.div(".stack")[
                 h.section(".panel")[h.h2[t("spasm")], spasm_log(t, reading.effective.sheet)],
                 h.section("#sheet.panel", aria_label=t("sheet"))[
                     h.details("#sheet-fold")[
@@ -87,17 +78,24 @@ def parts(face: Face, reading: Reading) -> h.Node:
                     rules_form(t, reading.effective),
                 ],
             ],
+            h.div(".stack")[
+                _injection_row(t, reading),
+                _gauge(t, reading),
+                _steadiness(t, reading),
+                _pullback(t, reading),
+                _findings(t, reading),
+            ],
         ],
     ]
 
 
 def index_table(t: Texts, indices: Iterable[Index]) -> h.Element:
     """Return the index table: interval bars against lines, certainty words, Working buttons."""
-    heads = ("index", "value", "interval", "against", "certainty", "working")
+    heads = ("index", "value", "against", "certainty", "working")
     return h.div(".scroll")[
         h.table(".indices")[
             h.thead[
-                h.tr[(h.th(class_="num" if k in {"value", "interval"} else None, scope="col")[
+                h.tr[(h.th(class_="num" if k == "value" else None, scope="col")[
                     t(f"head.{k}")] for k in heads)]
             ],
             h.tbody[(_index_row(t, i) for i in indices)],
@@ -114,11 +112,13 @@ def _index_row(t: Texts, i: Index) -> h.Element:
     if i.value is None:
         why = i.withheld
         text = f"{t('withheld')}: {why.reason} {why.do}" if why else t("withheld")
-        return h.tr(data_key=i.key)[name, h.td(".withheld", colspan="4")[text], act]
+        return h.tr(data_key=i.key)[name, h.td(".withheld", colspan="3")[text], act]
     return h.tr(data_key=i.key)[
         name,
-        h.td(".num.value", id=f"value-{i.key}")[value_text(i)],
-        h.td(".num")[interval_text(i)],
+        h.td(".num")[
+            h.span(".value", id=f"value-{i.key}")[value_text(i)],
+            h.div(".small.soft")[interval_text(i)],
+        ],
         h.td[charts.interval_bar(i, t)],
         h.td[h.span(f".tag.{'strong' if i.certainty.startswith('clear') else 'dashed'}")[
             t("certainty." + i.certainty)]],

@@ -17,12 +17,16 @@ from arteriole.recording import Channel
 Floats = npt.NDArray[np.float32]
 
 STEP = 16  # samples of one level in one of the next; our choice, decision 0071
+#: Share of samples cut at either end for an axis; what lies beyond is drawn to the edge, flagged.
+CUT = 0.0005
+ROOM = 0.35  # of the rest; a bolus is rarer than CUT and still lies on the axis
+MOST_COUNTED = 400_000
 MOST_BINS = 16_384  # wider than any screen; our choice, decision 0071
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Pyramid:
-    """One channel at several levels of detail.
+    """One channel at several levels of detail. ``limits`` suit an axis, ``middle`` the median.
 
     ``levels[k]`` holds (lowest, highest), each shape (n_k,), of ``STEP**k`` samples per bin, the
     last bin possibly of fewer. NaN: every sample lost. float32 keeps order, so exactness of a
@@ -33,6 +37,8 @@ class Pyramid:
     start_s: float
     rate_hz: float
     levels: tuple[tuple[Floats, Floats], ...]
+    limits: tuple[float, float]
+    middle: float
 
     @property
     def samples(self) -> int:
@@ -57,9 +63,11 @@ def pyramid_of(channel: Channel) -> Pyramid:
     while levels[-1][0].size > 4 * STEP:
         low, high = levels[-1]
         levels.append((_extremes(np.fmin, low, STEP), _extremes(np.fmax, high, STEP)))
+    low, high, middle = _limits(raw)
     return Pyramid(
-        name=channel.name, start_s=channel.start_s, rate_hz=channel.rate_hz, levels=tuple(levels)
-    )
+        name=channel.name, start_s=channel.start_s, rate_hz=channel.rate_hz, levels=tuple(levels),
+        limits=(low, high), middle=middle,
+    )  # fmt: skip
 
 
 def bins_between(pyramid: Pyramid, start_s: float, end_s: float, *, wanted: int) -> Bins:
@@ -90,6 +98,7 @@ def bins_between(pyramid: Pyramid, start_s: float, end_s: float, *, wanted: int)
     unit = STEP**level
     width = width // unit * unit
     first = first // width * width
+    last = min(size, -(-last // width) * width)  # the last bin too holds all its samples
     low, high = pyramid.levels[level]
     cut = slice(first // unit, -(-last // unit))
     low, high = low[cut], high[cut]
@@ -107,6 +116,18 @@ def packed(parts: Sequence[Bins]) -> bytes:
         struct.pack("<ddII", p.start_s, p.step_s, p.values.size, int(p.pairs)) for p in parts
     )
     return head + b"".join(np.ascontiguousarray(p.values, "<f4").tobytes() for p in parts)
+
+
+def _limits(raw: Floats) -> tuple[float, float, float]:
+    """Return limits for an axis and the median, from at most ``MOST_COUNTED`` samples."""
+    some = raw[:: max(1, raw.size // MOST_COUNTED)]
+    some = some[np.isfinite(some)]
+    if not some.size:
+        return 0.0, 1.0, 0.0
+    low, middle, high = (float(q) for q in np.quantile(some, [CUT, 0.5, 1 - CUT]))
+    room = ROOM * (high - low)
+    lowest, highest = float(np.fmin.reduce(raw)), float(np.fmax.reduce(raw))
+    return max(lowest, low - room), min(highest, high + room), middle
 
 
 def _extremes(of: np.ufunc, values: Floats, width: int) -> Floats:

@@ -62,17 +62,17 @@ def interval_bar(index: Index, t: Texts) -> h.Element | None:
     room = (max(marks) - min(marks)) * 0.12 or abs(index.value) * 0.1 or 1.0
     x0, x1 = min(marks) - room, max(marks) + room
 
-    X = Axis(x0, x1, 4, 196)
+    X = Axis(x0, x1, 4, 146)
 
     said = t("bar.label", low=_short(low), high=_short(high),
              lines=", ".join(f"{c.relation} {c.value:g}" for c in lines) or "–")  # fmt: skip
-    return h.svg(viewBox="0 0 200 30", role="img", aria_label=said)[
-        h.line(".axis", x1="2", x2="198", y1="17", y2="17"),
+    return h.svg(viewBox="0 0 150 30", role="img", aria_label=said)[
+        h.line(".axis", x1="2", x2="148", y1="17", y2="17"),
         (
             [
                 h.line(".line", x1=f"{X(c.value):.1f}", x2=f"{X(c.value):.1f}", y1="8", y2="27"),
-                h.text(".soft", x=f"{X(c.value):.1f}", y="8", text_anchor="middle",
-                       font_size="9")[f"{c.value:g}"],
+                h.text(".soft", x=f"{X(c.value):.1f}", y="8", text_anchor="middle")[
+                    f"{c.value:g}"],
             ]
             for c in lines
         ),

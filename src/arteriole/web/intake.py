@@ -38,7 +38,7 @@ def plain_name(given: str) -> str:
         A name with a path in it, control characters, nothing, or too much.
     """
     name = given.strip()
-    if re.search(r"[/\\\x00-\x1f\x7f]", name) or name in {"", ".", ".."} or name.startswith("."):
+    if re.search(r"[/\\:\x00-\x1f\x7f]", name) or name in {"", ".", ".."} or name.startswith("."):
         raise UnreadableRecording(
             f"File name {given[:60]!r} holds a path or cannot be shown; a plain name such as "
             "case.csv is needed. Rename the file and drop it again."
@@ -108,6 +108,12 @@ def take_in(
             recording = conductor.read(files[0], column_map or {}, {"rate_hz": given.rate_hz})
         except ArterioleError as fault:
             raise type(fault)(str(fault).replace(folder + "/", "")) from None
+        except Exception as fault:
+            # Hostile bytes can break a parser anywhere; to the sender it is one thing.
+            raise UnreadableRecording(
+                f"{files[0].name!r} could not be read ({type(fault).__name__}); a whole recording "
+                "is needed. Export it again, or look at it with arteriole check."
+            ) from fault
         if not sheet and recording.sheet is not None:
             given = recording.sheet
         return store.add_study(

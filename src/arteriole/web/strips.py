@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from arteriole.recording import Channel, Mark
+from arteriole.recording import Mark
 from arteriole.study.marks import SAME_INJECTION_S
 from arteriole.web.desk import Reading
 from arteriole.web.texts import Texts
@@ -15,8 +15,6 @@ from arteriole.web.texts import Texts
 RATIO_LIMITS = (0.3, 1.1)
 WEIGHTS = {"pressure": 4.0, "ratio": 1.7, "temperature": 2.2, "shaft_temp": 1.0, "ecg": 1.0}
 OTHER_WEIGHT = 0.9
-#: Share of samples cut at either end for an axis; what lies beyond is drawn to the edge, flagged.
-CUT = 0.0005
 LETTERS = {"pa": "A", "pd": "D", "temp": "T", "shaft_temp": "S", "ecg": "E"}
 SHOWN_KINDS = ("zeroing", "equalisation", "rest", "hyperaemia", "infusion", "pullback",
                "drift_check", "flush", "unusable")  # fmt: skip
@@ -24,26 +22,26 @@ SHOWN_KINDS = ("zeroing", "equalisation", "rest", "hyperaemia", "infusion", "pul
 
 def plan_of(reading: Reading, t: Texts) -> dict[str, Any]:
     """Return the strips in order, with limits of their axes, and the channels of the wire."""
-    channels = {c.name: c for c in reading.laid.recording.channels}
+    channels = {p.name: p for p in reading.laid.pyramids}
     strips: list[dict[str, Any]] = []
     pressures: list[str] = [n for n in ("pa", "pd") if n in channels]
     if pressures:
-        low = min(_limits(channels[n])[0] for n in pressures)
-        high = max(_limits(channels[n])[1] for n in pressures)
+        low = min(channels[n].limits[0] for n in pressures)
+        high = max(channels[n].limits[1] for n in pressures)
         strips.append(_strip("pressure", pressures, min(0.0, 20 * np.floor(low / 20)),
                              max(100.0, 20 * np.ceil((high + 4) / 20)), t))  # fmt: skip
     if len(pressures) == 2:
         strips.append(_strip("ratio", [], *RATIO_LIMITS, t))
     for name in (n for n in ("temp", "shaft_temp", "ecg") if n in channels):
-        low, high = _limits(channels[name])
+        low, high = channels[name].limits
         room = max(0.1, 0.08 * (high - low))
         kind = "temperature" if name == "temp" else name
         strips.append(_strip(kind, [name], low - room, high + room, t))
         if name == "temp":
-            strips[-1]["baseline"] = _median(channels[name])
+            strips[-1]["baseline"] = channels[name].middle
     for other, channel in channels.items():
         if other not in LETTERS:
-            low, high = _limits(channel)
+            low, high = channel.limits
             strips.append(_strip(other, [other], low, high if high > low else low + 1, t))
     rail = "pa" if "pa" in channels else next(iter(channels))
     return {
@@ -52,7 +50,7 @@ def plan_of(reading: Reading, t: Texts) -> dict[str, Any]:
         "strips": strips,
         "letters": {n: LETTERS[n] for n in channels if n in LETTERS},
         "rail": rail,
-        "rail_limits": list(_limits(channels[rail])),
+        "rail_limits": list(channels[rail].limits),
     }
 
 
@@ -128,17 +126,3 @@ def _strip(kind: str, channels: list[str], low: float, high: float, t: Texts) ->
         "kind": kind, "label": label, "channels": channels, "lo": float(low), "hi": float(high),
         "weight": WEIGHTS.get(kind, OTHER_WEIGHT),
     }  # fmt: skip
-
-
-def _limits(channel: Channel) -> tuple[float, float]:
-    values = channel.values[np.isfinite(channel.values)]
-    if not values.size:
-        return 0.0, 1.0
-    step = max(1, values.size // 400_000)
-    low, high = np.quantile(values[::step], [CUT, 1 - CUT])
-    return float(low), float(high)
-
-
-def _median(channel: Channel) -> float:
-    step = max(1, channel.values.size // 100_000)
-    return float(np.nanmedian(channel.values[::step])) if channel.missing_fraction < 1 else 0.0

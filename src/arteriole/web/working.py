@@ -28,6 +28,9 @@ def working_part(face: Face, reading: Reading, index: Index) -> h.Element:
     t = face.t
     used = [i for i in reading.result.injections if i.verdict in {"usable", "look again"}]
     return h.div("#working-body", data_windows=json.dumps([list(w) for w in index.windows_s]))[
+        h.div(".acts.no-print")[
+            h.button(".primary", type="button", data_close=True)[t("close"), " ", h.kbd["Esc"]]
+        ],
         h.div(".row")[
             h.h2[t("working.title", label=index.label)],
             h.span(".tag")[t(f"method.{index.method}")],
@@ -67,7 +70,6 @@ def working_part(face: Face, reading: Reading, index: Index) -> h.Element:
         ] if index.alternatives else None,
         h.p(".small")[index.note] if index.note else None,
         h.p(".soft.small")[t("source"), ": ", index.source],
-        h.div(".acts.no-print")[h.button(".primary", type="button", data_close=True)[t("close")]],
     ]  # fmt: skip
 
 

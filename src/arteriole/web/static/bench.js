@@ -28,6 +28,7 @@ function change(url, body) {
     await Promise.all([redraw(), view.refresh()]);
     if (answer) {
       lastWhy = why;
+      parts.dataset.settled = String(Number(parts.dataset.settled ?? 0) + 1);
       view.dispatchEvent(new CustomEvent("settled", { detail: { took_ms: performance.now() - started, pattern: answer.pattern } }));
     }
     return answer;

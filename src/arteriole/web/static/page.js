@@ -40,6 +40,7 @@ export const acts = {
   },
 };
 
+if (!document.documentElement.dataset.theme && matchMedia("(prefers-color-scheme: dark)").matches) document.getElementById("theme").textContent = document.getElementById("theme").dataset.light;
 document.getElementById("theme").addEventListener("click", acts.theme);
 document.getElementById("keys-open").addEventListener("click", acts.keys);
 document.getElementById("language").addEventListener("change", (e) => { keep("language", e.target.value); location.reload(); });

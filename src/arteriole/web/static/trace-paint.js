@@ -2,6 +2,7 @@
 
 const STEPS = [0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800];
 const BEATS_SHOWN_BELOW_S = 30;
+const FAINT_BELOW_PX_PER_S = 9;
 
 export const clock = (s, step) => {
   const m = Math.floor(s / 60 + 1e-9), rest = s - 60 * m;
@@ -13,42 +14,46 @@ const valueStep = (span, most) => {
   return p * [1, 2, 5, 10].find((k) => k * p >= raw);
 };
 
-// One vertical stroke per pixel column; every sample of the column is inside its stroke.
-function trace(g, part, x0, k, Y, box) {
+// One vertical bar per pixel column; every sample of the column is inside its bar. Bars are filled
+// rectangles: with software rendering several times faster than one long stroked path.
+function trace(g, part, x0, k, Y, box, thick) {
   const { t0, dt, y, pairs } = part;
   const step = pairs ? dt / 2 : dt;
   const first = Math.max(0, Math.floor((box.a - t0) / step) - 2);
   const last = Math.min(y.length, Math.ceil((box.b - t0) / step) + 3);
-  const spacing = step * k;
-  let pen = false;
-  if (spacing > 0.5 && !pairs) {
+  if (step * k > 0.5 && !pairs) {
+    let pen = false;
+    g.lineWidth = thick;
+    g.beginPath();
     for (let i = first; i < last; i++) {
-      if (y[i] !== y[i]) { pen = false; continue; }
+      const v = y[i];
+      if (v !== v) { pen = false; continue; }
       const x = x0 + (t0 + i * step) * k;
-      if (pen) g.lineTo(x, Y(y[i])); else { g.moveTo(x, Y(y[i])); g.lineTo(x + 0.1, Y(y[i])); }
+      if (pen) g.lineTo(x, Y(v)); else { g.moveTo(x, Y(v)); g.lineTo(x + 0.1, Y(v)); }
       pen = true;
     }
+    g.stroke();
     return;
   }
-  const at = pairs ? (i) => x0 + (t0 + (i >> 1) * dt + dt / 2) * k : (i) => x0 + (t0 + i * step) * k;
-  for (let i = first & ~1; i < last;) {
-    const px = Math.floor(at(i));
-    let lo = Infinity, hi = -Infinity, a = NaN, b = NaN;
-    while (i < last && Math.floor(at(i)) === px) {
-      const v = y[i++];
-      if (v !== v) continue;
-      if (a !== a) a = v;
-      b = v;
-      if (v < lo) lo = v;
-      if (v > hi) hi = v;
+  const jump = pairs ? 2 : 1, origin = x0 + (pairs ? t0 + dt / 2 : t0) * k, stride = dt * k;
+  const wide = pairs ? Math.max(thick, Math.ceil(stride)) : thick;
+  let before = NaN;
+  for (let i = pairs ? first & ~1 : first; i < last;) {
+    const px = Math.floor(origin + (i / jump) * stride);
+    let lo = Infinity, hi = -Infinity, end = NaN;
+    while (i < last && Math.floor(origin + (i / jump) * stride) === px) {
+      for (let j = 0; j < jump; j++) {
+        const v = y[i++];
+        if (v !== v) continue;
+        end = v;
+        if (v < lo) lo = v;
+        if (v > hi) hi = v;
+      }
     }
-    if (a !== a) { pen = false; continue; }
-    const x = px + 0.5, top = Y(hi);
-    let low = Y(lo);
-    if (low - top < 1) low = top + 1;
-    if (pen) g.lineTo(x, Y(a)); else g.moveTo(x, top);
-    g.lineTo(x, top); g.lineTo(x, low); g.lineTo(x, Y(b));
-    pen = true;
+    if (end !== end) { before = NaN; continue; }
+    const top = Y(before > hi ? before : hi), low = Y(before < lo ? before : lo);
+    g.fillRect(px, top, wide, Math.max(thick, low - top));
+    before = pairs ? (lo + hi) / 2 : end;
   }
 }
 
@@ -77,6 +82,18 @@ function hatch(g, x, y, w, h) {
   g.restore();
 }
 
+// Far out, where beats melt into a band, the means of usable beats are drawn over it.
+function meanLine(g, beats, mean, from, X, Y, b) {
+  let pen = false, seen = -9;
+  for (let i = from; i < beats.n && beats.start[i] < b; i++) {
+    if (!beats.usable[i] || !(mean[i] > 0)) { pen = false; continue; }
+    const x = X((beats.start[i] + beats.end[i]) / 2);
+    if (pen && x - seen < 0.5) continue;
+    if (pen) g.lineTo(x, Y(mean[i])); else g.moveTo(x, Y(mean[i]));
+    pen = true; seen = x;
+  }
+}
+
 function ratioSteps(g, beats, from, X, Y, b) {
   let pen = false;
   for (let i = from; i < beats.n && beats.start[i] < b; i++) {
@@ -95,7 +112,7 @@ export function paintStrips(g, s) {
   const X = (t) => x0 + t * k;
   g.clearRect(0, 0, width, height);
   g.font = s.font;
-  g.lineJoin = "round";
+  g.lineJoin = "bevel";
   const step = STEPS.find((q) => q * k >= 74) || 3600;
   for (const strip of s.strips) {
     const { top, bottom, lo, hi } = strip;
@@ -106,7 +123,7 @@ export function paintStrips(g, s) {
     g.strokeStyle = ink.grid; g.lineWidth = 1;
     g.beginPath();
     for (let t = Math.ceil(a / step) * step; t <= b; t += step) { const x = Math.round(X(t)) + 0.5; g.moveTo(x, top); g.lineTo(x, bottom); }
-    const vs = valueStep(hi - lo, Math.max(2, (bottom - top) / 34));
+    const vs = valueStep(hi - lo, Math.max(2, (bottom - top) / 26));
     for (let v = Math.ceil(lo / vs - 1e-9) * vs; v <= hi + 1e-9; v += vs) { const y = Math.round(Y(v)) + 0.5; g.moveTo(left, y); g.lineTo(right, y); }
     g.stroke();
     for (const w of s.highlights) {
@@ -128,6 +145,7 @@ export function paintStrips(g, s) {
       const part = s.parts[name];
       if (!part) continue;
       const colour = ink[name] || ink.other;
+      const means = strip.kind === "pressure" && s.beats && k < FAINT_BELOW_PX_PER_S;
       if (strip.kind === "temperature" && Number.isFinite(strip.baseline)) {
         const y = Y(strip.baseline);
         g.save();
@@ -136,9 +154,17 @@ export function paintStrips(g, s) {
         g.beginPath(); area(g, part, x0, k, Y, { a, b }, y); g.fill();
         g.restore();
       }
-      g.strokeStyle = colour; g.lineWidth = name === "pa" ? 2 : 1.2;
-      g.beginPath(); trace(g, part, x0, k, Y, { a, b }); g.stroke();
+      g.strokeStyle = g.fillStyle = colour;
+      g.globalAlpha = means ? 0.26 : 1;
+      trace(g, part, x0, k, Y, { a, b }, means ? 1 : name === "pa" ? 2 : 1.2);
+      g.globalAlpha = 1;
       g.lineWidth = 1.5; g.beginPath(); beyond(g, part, x0, k, strip, { a, b }); g.stroke();
+    }
+    if (strip.kind === "pressure" && s.beats && k < FAINT_BELOW_PX_PER_S) {
+      for (const name of strip.channels) {
+        g.strokeStyle = ink[name]; g.lineWidth = name === "pa" ? 2.4 : 1.8;
+        g.beginPath(); meanLine(g, s.beats, s.beats[name], Math.max(0, s.firstBeat - 1), X, Y, b); g.stroke();
+      }
     }
     if (strip.kind === "pressure" && s.beats && b - a <= BEATS_SHOWN_BELOW_S) {
       for (let i = Math.max(0, s.firstBeat - 1); i < s.beats.n && s.beats.start[i] < b; i++) {
@@ -210,6 +236,6 @@ export function paintRail(g, s) {
   const k = (width - s.left - s.right) / s.duration;
   const [lo, hi] = s.railLimits;
   const Y = (v) => Math.max(1, Math.min(height - 1, height - 1 - ((v - lo) / (hi - lo)) * (height - 2)));
-  g.strokeStyle = ink.soft; g.lineWidth = 1;
-  g.beginPath(); trace(g, part, s.left, k, Y, { a: 0, b: s.duration }); g.stroke();
+  g.strokeStyle = g.fillStyle = ink.soft;
+  trace(g, part, s.left, k, Y, { a: 0, b: s.duration }, 1);
 }

@@ -34,7 +34,7 @@ class TraceView extends HTMLElement {
     this.#fetch();
     this.refresh();
     this.#fetchBeats();
-    new ResizeObserver(() => { this.#size(); this.#fetch(); }).observe(this.plot);
+    new ResizeObserver(() => { if (this.plot.clientWidth !== this.wasWide || this.plot.clientHeight !== this.wasTall) { this.#size(); this.#fetch(); } }).observe(this.plot);
     new MutationObserver(() => { this.#ink(); this.draw(); }).observe(document.documentElement, { attributeFilter: ["data-theme"] });
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => { this.#ink(); this.draw(); });
   }
@@ -123,6 +123,7 @@ class TraceView extends HTMLElement {
 
   #size() {
     this.ratio = devicePixelRatio || 1;
+    this.wasWide = this.plot.clientWidth; this.wasTall = this.plot.clientHeight;
     const fit = (canvas, box) => { canvas.width = Math.round(box.clientWidth * this.ratio); canvas.height = Math.round(box.clientHeight * this.ratio); };
     fit(this.canvas, this.plot); fit(this.railCanvas, this.rail);
     const space = this.plot.clientHeight - TOP - FOOT - GAP * (this.plan.strips.length - 1);
@@ -327,7 +328,7 @@ class TraceView extends HTMLElement {
     if (this.fresh !== undefined && Object.keys(this.parts).length) {
       const took = performance.now() - this.fresh;
       this.fresh = undefined;
-      if (!this.painted) { this.painted = true; performance.mark("trace-first-paint"); }
+      if (!this.dataset.painted) { this.dataset.painted = "1"; performance.mark("trace-first-paint"); }
       this.dispatchEvent(new CustomEvent("refined", { detail: { took_ms: took } }));
     }
   }

@@ -97,7 +97,7 @@ TEXTS: dict[str, str] = {
     "spasm.write": "Schritt eintragen", "spasm.step": "Schritt {n}",
     "findings": "Befunde am Signal", "findings.none": "Nichts Auffälliges gefunden.",
     "severity.note": "Hinweis", "severity.caution": "Vorsicht", "severity.stop": "Halt",
-    "indices": "Indizes", "head.index": "Index", "head.value": "Wert",
+    "indices": "Indizes", "head.index": "Index", "head.value": "Wert, 95 %",
     "head.interval": "95-%-Intervall", "head.against": "Gegen die Grenzen",
     "head.certainty": "Sicherheit", "head.working": "Rechenweg",
     "head.change": "Änderung", "head.noise": "95 % der Wiederholungen",

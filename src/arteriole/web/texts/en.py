@@ -96,7 +96,7 @@ TEXTS: dict[str, str] = {
     "findings": "Findings", "findings.none": "Nothing was found wrong.",
     "severity.note": "note", "severity.caution": "caution", "severity.stop": "stop",
     # indices, statement
-    "indices": "Indices", "head.index": "Index", "head.value": "Value",
+    "indices": "Indices", "head.index": "Index", "head.value": "Value, 95 %",
     "head.interval": "95 % interval", "head.against": "Against the lines",
     "head.certainty": "Certainty", "head.working": "How it was made",
     "head.change": "Change", "head.noise": "95 % of repeats", "head.said": "In words",
