@@ -15,15 +15,16 @@ from arteriole.simulate.patient import Patient
 
 Row = npt.NDArray[np.float64]
 
-STATES = 5
+STATES = 6
 HALF = 0.30  # amount of half effect, intravenous plateau = 1; decision 0021
 POWER = 2.6
 ARTERY_IN_S = 1.6  # our choice, decision 0021; gives a plateau inside [Adjedj2015]
-ARTERY_OUT_S = 6.0
+ARTERY_OUT_S = 6.5
+MUSCLE_S = 2.5  # the vessel wall follows with this; decision 0021
 #: Amounts that go to the artery: one dose, per mL contrast, per mL cold saline.
-DOSE = 6.0
-PER_CONTRAST_ML = 0.17  # 8 mL reach 65 % of the adenosine flow, [Adjedj2015]
-PER_SALINE_ML = 0.055
+DOSE = 14.0
+PER_CONTRAST_ML = 0.093  # 8 mL reach 65 % of the adenosine flow, [Adjedj2015]
+PER_SALINE_ML = 0.07
 #: Saline infusion: none at 10, full at 20 mL/min, [Gallinoro2021]
 INFUSION_HALF_ML_MIN = 14.5
 INFUSION_POWER = 14.0
@@ -31,7 +32,8 @@ INFUSION_POWER = 14.0
 
 def _flow_in(
     state: Row, vein: Row, artery: Row, fixed: Row, dt: float, onset_s: float, half: float,
-    power: float, into_s: float, out_s: float, dilation: Row, systemic: Row,
+    power: float, into_s: float, out_s: float, muscle_s: float,
+    dilation: Row, systemic: Row,
 ) -> None:  # fmt: skip
     top = 1.0 + half**power
     for k in range(vein.shape[0]):
@@ -42,7 +44,9 @@ def _flow_in(
         state[4] += dt / into_s * state[3] - dt / out_s * state[4]
         amount = state[2] + state[4] + fixed[k]
         c = amount**power
-        dilation[k] = min(top * c / (c + half**power), 1.0)
+        aim = min(top * c / (c + half**power), 1.0)
+        state[5] += dt / muscle_s * (aim - state[5])
+        dilation[k] = state[5]
         s = state[2] ** power
         systemic[k] = min(top * s / (s + half**power), 1.0)
 
@@ -87,7 +91,7 @@ def dilation(
     systemic = np.empty_like(t_s)
     _compiled()(
         state, vein, artery, fixed, 1.0 / rate_hz, patient.drug_onset_s, HALF, POWER,
-        ARTERY_IN_S, ARTERY_OUT_S, effect, systemic,
+        ARTERY_IN_S, ARTERY_OUT_S, MUSCLE_S, effect, systemic,
     )  # fmt: skip
     return effect, systemic
 
