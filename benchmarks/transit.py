@@ -152,7 +152,8 @@ def report(tally: Tally) -> str:
         shaft = [r for r in here if r["zero"] == "shaft"]
         out += [
             line(f"Tmn {state}, shaft, clean sessions", [r for r in shaft if r["clean"]]),
-            line(f"Tmn {state}, shaft, good injections", [r for r in shaft if r["quality"] == "good"]),
+            line(f"Tmn {state}, shaft, good injections",
+                 [r for r in shaft if r["quality"] == "good"]),
             line(f"Tmn {state}, shaft, faulty sessions, usable",
                  [r for r in shaft if not r["clean"] and r["verdict"] == "usable"]),
             line(f"Tmn {state}, no shaft, pressure, good",
@@ -176,18 +177,23 @@ def report(tally: Tally) -> str:
             share = [100 * np.mean([r["verdict"] == v for r in rows])
                      for v in ("usable", "look again", "repeat")]  # fmt: skip
             out.append(f"| {name} | {len(rows)} | " + " | ".join(f"{s:.0f}" for s in share) + " |")
-    out += ["", "| ratio of means of usable | n | bias % | SD % | median abs % |", "|---|---|---|---|---|"]
-    for name, keep in (("clean, shaft", lambda r: r["clean"] and r["shaft"]),
-                       ("clean, no shaft", lambda r: r["clean"] and not r["shaft"]),
-                       ("faulty, shaft", lambda r: not r["clean"] and r["shaft"] and not r["wire"])):  # fmt: skip
+    out += ["", "| ratio of means of usable | n | bias % | SD % | median abs % |"]
+    out += ["|---|---|---|---|---|"]
+    for name, keep in (
+        ("clean, shaft", lambda r: r["clean"] and r["shaft"]),
+        ("clean, no shaft", lambda r: r["clean"] and not r["shaft"]),
+        ("faulty, shaft", lambda r: not r["clean"] and r["shaft"] and not r["wire"]),
+    ):
         for key, word in (("cfr", "CFR classic"), ("hyper", "Tmn hyperaemia, mean")):
             e = np.array([r[key] for r in tally.ratio if keep(r)])
             if e.size:
-                out.append(f"| {word}, {name} | {e.size} | {100 * e.mean():+.1f} "
-                           f"| {100 * e.std():.1f} | {100 * np.median(np.abs(e)):.1f} |")  # fmt: skip
+                cells = (100 * e.mean(), 100 * e.std(), 100 * np.median(np.abs(e)))
+                out.append("| {}, {} | {} | {:+.1f} | {:.1f} | {:.1f} |".format(
+                    word, name, e.size, *cells))  # fmt: skip
     lost = sum(r["error"] is None for r in b)
-    out += ["", f"Curves that could not be read: {lost} of {len(b)}. "
-            f"Fitted and graded: {1000 * tally.seconds / max(tally.curves, 1):.1f} ms per curve."]  # fmt: skip
+    each = 1000 * tally.seconds / max(tally.curves, 1)
+    out += ["", f"Curves that could not be read: {lost} of {len(b)}. Fitted and graded: "]
+    out[-1] += f"{each:.1f} ms per curve on one core."
     return "\n".join(out)
 
 

@@ -3,9 +3,11 @@
 from arteriole.thermo.bolus import read_bolus
 from arteriole.thermo.continuous import ContinuousReading, Plateau, read_continuous
 from arteriole.thermo.curve import BolusReading, TimeZero, TransitCurve
+from arteriole.thermo.lag import LagCorrected, lag_corrected, lag_range_s, ratio_without_lag
 from arteriole.thermo.verdict import Graded, grade_injections
 
 __all__ = [
-    "BolusReading", "ContinuousReading", "Graded", "Plateau", "TimeZero", "TransitCurve",
-    "grade_injections", "read_bolus", "read_continuous",
+    "BolusReading", "ContinuousReading", "Graded", "LagCorrected", "Plateau", "TimeZero",
+    "TransitCurve", "grade_injections", "lag_corrected", "lag_range_s", "ratio_without_lag",
+    "read_bolus", "read_continuous",
 ]  # fmt: skip

@@ -18,8 +18,18 @@ def bin_means(
 
     Parameters
     ----------
-    values : shape (n,); sample k lies at ``start_s + k / rate_hz``, s.
-    from_s : left edge of the first bin, s; bins are ``step_s`` wide.
+    values : Samples
+        Shape (n,); sample k lies at ``start_s + k / rate_hz``, s.
+    rate_hz : float
+        Samples per second.
+    start_s : float
+        Time of the first sample, s.
+    from_s : float
+        Left edge of the first bin, s.
+    step_s : float
+        Width of a bin, s.
+    bins : int
+        Number of bins.
     """
     first = max(int((from_s - start_s) * rate_hz) - 1, 0)
     last = int((from_s + step_s * bins - start_s) * rate_hz) + 3

@@ -5,7 +5,7 @@ indicator-dilution theorem that is volume over flow between the two, whatever th
 [Meier1954]. The sensor's own lag is left in.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -14,11 +14,11 @@ from arteriole.recording.settings import Settings
 from arteriole.thermo import shaft as shaft_room
 from arteriole.thermo import wash as wash_room
 from arteriole.thermo.bins import bin_means, local_noise
-from arteriole.thermo.curve import BolusReading, TimeZero, TransitCurve
-from arteriole.thermo.inlet import Injection
-from arteriole.thermo.pressure_mark import TYPICAL_INJECTION_S, PressureMark, read_pressure_mark
+from arteriole.thermo.curve import BolusReading, TransitCurve
+from arteriole.thermo.pressure_mark import PressureMark, read_pressure_mark
 from arteriole.thermo.shaft import ShaftReading, read_shaft
 from arteriole.thermo.wash import Wash, fit_wash
+from arteriole.thermo.zero import Zero, time_zero
 
 BEFORE_S = 2.6  # view before the approximate injection, s; decision 0051
 AFTER_S = 13.0  # view after it, s: four wall time constants; decision 0051
@@ -28,20 +28,11 @@ MIN_PEAK_C = 0.15  # a smaller drop is not a bolus; decision 0053
 MIN_PEAK_NOISE = 6.0  # nor one below this many noise SD; [science 2: five]; decision 0053
 FAMILIES_READ = ("lagged normal", "local density random walk", "gamma variate")
 QUANTUM_FLOOR_C = 1e-3
-#: Nothing but the curve: the middle of the injection lies within this of its arrival, s; 0050.
-ARRIVAL_SD_S = 0.5
-DURATION_LOG_SD = 0.3  # of a hand injection that was not seen; decision 0050
 #: Parting tail and wall, share of Tmn; and what an uneven curve adds, per share of unevenness; from
 #: simulated curves, design/estimators.md; decision 0052.
 TAIL_SD, UNEVEN_SD = 0.012, 0.15
+NOISE_CAP = 0.10  # a moment is never worse than this where a curve was read; decision 0052
 UNEVEN_FACTOR = 1.2  # a curve this uneven is fitted with as wide a tolerance; decision 0051
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Zero:
-    source: TimeZero
-    sd_s: float
-    injection: Injection
 
 
 def read_bolus(
@@ -53,11 +44,20 @@ def read_bolus(
 
     Parameters
     ----------
-    temp_c, shaft_c, pa_mmhg, pd_mmhg : shape (n,), NaN = lost, on one grid: sample k lies at
-        ``start_s + k / rate_hz``, s. The whole recording or a slice of it.
-    injection_s : approximate start of the injection, s, right to about 1 s.
-    next_injection_s : start of the next one, or None; the curve is cut before it.
-    zero_s : a marked time zero, s; overrides what is found.
+    temp_c, shaft_c, pa_mmhg, pd_mmhg : Samples
+        Shape (n,), °C and mmHg, NaN = lost, on one grid; the whole recording or a slice of it.
+    rate_hz : float
+        Samples per second.
+    start_s : float
+        Time of the first sample, s from the recording's start.
+    injection_s : float
+        Approximate start of the injection, s, right to about 1 s.
+    next_injection_s : float | None
+        Approximate start of the next one; the curve is cut before it.
+    settings : Settings
+        Carried for the reading's identity; its limits act on the set, not on one curve.
+    zero_s : float | None
+        A marked time zero, s; overrides what is found.
 
     Returns
     -------
@@ -88,7 +88,7 @@ def read_bolus(
             to_s=min(injection_s + 6.0, to_s), near_s=injection_s,
         )  # fmt: skip
     raw = bins_of(temp_c, wash_room.STEP_S)
-    t = from_s + (np.arange(bins) + 0.5) * wash_room.STEP_S
+    t = from_s + (np.arange(bins, dtype=np.float64) + 0.5) * wash_room.STEP_S
     quiet_to = _quiet_end(shaft, mark, injection_s)
     base, slope, noise = _baseline(raw, t, quiet_to)
     drop = base - raw
@@ -108,7 +108,7 @@ def read_bolus(
     features["peak_drop_c"] = peak
     if peak < max(MIN_PEAK_C, MIN_PEAK_NOISE * noise):
         return _unreadable(injection_s, to_s, "small", features)
-    zero = _time_zero(shaft, mark, zero_s, t, smooth, peak, peak_at)
+    zero = time_zero(shaft, mark, zero_s, t, smooth, peak, peak_at)
     washes = _washes(drop, noise, zero, from_s)
     return _reading(
         zero=zero, washes=washes, drop=drop, t=t, end_s=to_s, peak=peak, peak_at=peak_at,
@@ -153,34 +153,7 @@ def _baseline(raw: Samples, t: Samples, quiet_to: float) -> tuple[float, float, 
     return float(np.median(raw[quiet])), slope, noise
 
 
-def _time_zero(
-    shaft: ShaftReading | None, mark: PressureMark | None, marked_s: float | None, t: Samples,
-    smooth: Samples, peak: float, peak_at: int,
-) -> _Zero:  # fmt: skip
-    half = 0.5 * TYPICAL_INJECTION_S
-    if marked_s is not None:
-        half = 0.5 * (shaft.end_s - shaft.start_s) if shaft else half
-        seen = Injection(pulses=((marked_s - half, marked_s + half, 1.0),))
-        return _Zero(source="marked", sd_s=0.0, injection=seen)
-    if shaft is not None:
-        return _Zero(source="shaft", sd_s=shaft.zero_sd_s, injection=Injection(pulses=shaft.pulses))
-    if mark is not None and mark.zero_s < t[peak_at] + 0.5:
-        seen = Injection(
-            pulses=((mark.start_s, mark.end_s, 1.0),),
-            zero_sd_s=mark.zero_sd_s if mark.kind == "lost" else 0.0,
-            log_duration_sd=DURATION_LOG_SD if mark.kind == "lost" else 0.0,
-        )
-        return _Zero(source="pressure", sd_s=mark.zero_sd_s, injection=seen)
-    rising = np.flatnonzero(smooth[:peak_at] < 0.05 * peak)
-    arrival = float(t[rising[-1]]) if rising.size else float(t[0])
-    seen = Injection(
-        pulses=((arrival - half, arrival + half, 1.0),), zero_sd_s=ARRIVAL_SD_S,
-        log_duration_sd=DURATION_LOG_SD,
-    )
-    return _Zero(source="arrival", sd_s=ARRIVAL_SD_S, injection=seen)
-
-
-def _washes(drop: Samples, noise: float, zero: _Zero, from_s: float) -> list[Wash]:
+def _washes(drop: Samples, noise: float, zero: Zero, from_s: float) -> list[Wash]:
     """Return the fits of all families, the first of them twice where the curve is uneven."""
     injection = replace(
         zero.injection,
@@ -201,7 +174,7 @@ def _washes(drop: Samples, noise: float, zero: _Zero, from_s: float) -> list[Was
 
 
 def _reading(
-    *, zero: _Zero, washes: list[Wash], drop: Samples, t: Samples, end_s: float, peak: float,
+    *, zero: Zero, washes: list[Wash], drop: Samples, t: Samples, end_s: float, peak: float,
     peak_at: int, smooth: Samples, shaft: ShaftReading | None, mark: PressureMark | None,
     features: dict[str, float], from_s: float,
 ) -> BolusReading:  # fmt: skip
@@ -247,7 +220,8 @@ def _reading(
         best.bolus_c[t >= tail_from].sum() * step / max(best.bolus_c.sum() * step, 1e-9)
     )
     features = {k: v for k, v in features.items() if np.isfinite(v)}
-    sd = {"time zero": zero.sd_s, "noise": best.transit_sd_s, "model": between}
+    noise = min(best.transit_sd_s, NOISE_CAP * tmn)
+    sd = {"time zero": zero.sd_s, "noise": noise, "model": between}
     if zero.injection.free:  # the fit placed the injection: its SD holds time zero and noise
         sd = {"time zero": best.transit_sd_s, "model": between}
     sd |= {"tail": TAIL_SD * tmn, "shape": UNEVEN_SD * best.unevenness * tmn}

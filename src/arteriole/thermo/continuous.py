@@ -108,11 +108,16 @@ def read_continuous(
 
     Parameters
     ----------
-    temp_c : shape (n,), °C, absolute or relative to blood, NaN = lost; sample k lies at
-        ``start_s + k / rate_hz``, s.
-    infusion_start_s, infusion_end_s : the episode, s; right to a few seconds. Ti may lie in it or
-        just after it.
-    infusion_ml_min : pump rate, or None.
+    temp_c : Samples
+        Shape (n,), °C, absolute or relative to blood, NaN = lost.
+    rate_hz : float
+        Samples per second.
+    start_s : float
+        Time of the first sample, s from the recording's start.
+    infusion_start_s, infusion_end_s : float
+        The episode, s; right to a few seconds. Ti may lie in it or just after it.
+    infusion_ml_min : float | None
+        Pump rate.
     """  # fmt: skip
     from_s = max(infusion_start_s - AROUND_S, start_s)
     to_s = min(infusion_end_s + AROUND_S, start_s + (temp_c.size - 1) / rate_hz)
@@ -128,7 +133,7 @@ def read_continuous(
     if bins < int(3.0 * T_WINDOW_S / STEP_S):
         return nothing("no_plateau")
     raw = bin_means(temp_c, rate_hz, start_s=start_s, from_s=from_s, step_s=STEP_S, bins=bins)
-    t = from_s + (np.arange(bins) + 0.5) * STEP_S
+    t = from_s + (np.arange(bins, dtype=np.float64) + 0.5) * STEP_S
     good = np.isfinite(raw)
     if good.mean() < 0.5:
         return nothing("no_plateau")
@@ -286,7 +291,8 @@ def _blood_at(
     before: Plateau, temp: Samples, t: Samples, drawn_s: float, at_s: float
 ) -> Plateau:
     """Return blood at a time between the plateau before and the one after, where there is one."""
-    after = _level(temp, t, min(drawn_s + AROUND_S, float(t[-1])), ends=False, floor=drawn_s + AFTER_S)
+    last_s = min(drawn_s + AROUND_S, float(t[-1]))
+    after = _level(temp, t, last_s, ends=False, floor=drawn_s + AFTER_S)
     trusted = after is not None and abs(after.mean_c - before.mean_c) < 0.1
     if after is None or not trusted:
         sd = float(np.hypot(before.mean_sd_c, 0.01))

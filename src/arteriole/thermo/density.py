@@ -113,7 +113,8 @@ def density(family: str, t_s: Samples, *, mean_s: float, sd_s: float, shape: flo
     step, n = float(t_s[1] - t_s[0]), t_s.size
     grid = LaplaceGrid(step, n)
     log_h, _ = FAMILIES[family][0](grid.p, mean_s - float(t_s[0]), float(np.log(sd_s)), shape)
-    return grid.back(np.exp(log_h)[None])[0]
+    row: Samples = grid.back(np.exp(log_h)[None])[0]
+    return row
 
 
 class LaplaceGrid:
@@ -130,11 +131,13 @@ class LaplaceGrid:
         self.period = 1 << int(np.ceil(np.log2(max(1.25 * bins, 64))))
         length = self.period * step_s
         damping = 4.0 / length
-        k = np.arange(self.period // 2 + 1)
-        self.p: Spectrum = damping + 2j * np.pi * k / length
-        self.mean_over_step: Spectrum = np.expm1(self.p * step_s) / (self.p * step_s)
+        k = np.arange(self.period // 2 + 1, dtype=np.float64)
+        self.p: Spectrum = np.asarray(damping + 2j * np.pi * k / length, dtype=np.complex128)
+        mean: Spectrum = np.expm1(self.p * step_s) / (self.p * step_s)
+        self.mean_over_step = mean
         self._undo = np.exp(damping * step_s * np.arange(bins)) / step_s
 
     def back(self, spectra: Spectrum) -> Samples:
         """Return the time signals, shape (rows, bins), of transforms of shape (rows, k)."""
-        return np.fft.irfft(spectra, self.period, axis=-1)[:, : self.bins] * self._undo
+        signals: Samples = np.fft.irfft(spectra, self.period, axis=-1)[:, : self.bins] * self._undo
+        return signals

@@ -57,7 +57,8 @@ def fit_robustly(model: Model, start: Samples, prior: Prior) -> Fit:
     residuals, gradients = model(p, True)
     cost, damping, steps = cost_of(residuals, p), 1e-2, 0
     hessian = np.diag(weight)
-    for steps in range(1, MAX_STEPS + 1):
+    while steps < MAX_STEPS:
+        steps += 1
         assert gradients is not None
         a = np.abs(residuals)
         weighted = gradients * np.where(a > HUBER_SD, HUBER_SD / np.maximum(a, 1e-12), 1.0)

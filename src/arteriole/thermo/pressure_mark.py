@@ -45,8 +45,16 @@ def read_pressure_mark(
 
     Parameters
     ----------
-    pa_mmhg : shape (n,), mmHg, NaN = lost; sample k at ``start_s + k / rate_hz``.
-    from_s, to_s : where to look, s; ``near_s`` : the injection's approximate time, s.
+    pa_mmhg : Samples
+        Shape (n,), mmHg, NaN = lost.
+    rate_hz : float
+        Samples per second.
+    start_s : float
+        Time of the first sample, s.
+    from_s, to_s : float
+        Where to look, s.
+    near_s : float
+        The injection's approximate time, s.
     """
     bins = int((to_s - from_s) / STEP_S)
     if bins < int(2.0 / STEP_S):
@@ -54,7 +62,7 @@ def read_pressure_mark(
     pa = bin_means(
         pa_mmhg, rate_hz, start_s=start_s, from_s=from_s, step_s=STEP_S, bins=bins
     )  # fmt: skip
-    t = from_s + (np.arange(bins) + 0.5) * STEP_S
+    t = from_s + (np.arange(bins, dtype=np.float64) + 0.5) * STEP_S
     return _spike(pa, t, near_s) or _lost(pa, t, near_s)
 
 

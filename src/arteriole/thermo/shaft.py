@@ -73,11 +73,10 @@ def shaft_prediction(parameters: Samples, bins: int) -> Samples:
         p[:, i : i + 1] for i in range(_SINGLE)
     )
     warm, lag = np.exp(log_warm), np.exp(log_lag)
-    t = np.arange(bins + 1) * STEP_S
-    passed = sum(
-        share * _passed(t, begin, stop, edge)
-        for begin, stop, share in _pulses_of(p, start, end)
-    )
+    t = np.arange(bins + 1, dtype=np.float64) * STEP_S
+    passed = np.zeros((p.shape[0], t.size))
+    for begin, stop, share in _pulses_of(p, start, end):
+        passed = passed + share * _passed(t, begin, stop, edge)
     hazard = (np.exp(log_rate) * passed) ** np.exp(log_steep)
     rate = np.diff(hazard, axis=1) / STEP_S
     growth = np.exp(np.minimum(hazard + t / warm, 600.0))
@@ -89,7 +88,8 @@ def shaft_prediction(parameters: Samples, bins: int) -> Samples:
     last = 1.0 - (1.0 - keep) * lag / STEP_S
     drive = (1.0 - keep - last) * cold[:, :-1] + last * cold[:, 1:]
     seen = np.concatenate([zero, _first_order(drive, keep)], axis=1)
-    return 0.5 * (seen[:, 1:] + seen[:, :-1])
+    middle: Samples = 0.5 * (seen[:, 1:] + seen[:, :-1])
+    return middle
 
 
 def _pulses_of(
@@ -138,9 +138,12 @@ def read_shaft(drop_c: Samples, from_s: float, noise_c: float) -> ShaftReading |
 
     Parameters
     ----------
-    drop_c : shape (n,), °C below the shaft's baseline, bins of ``STEP_S``, NaN = lost.
-    from_s : left edge of the first bin, s.
-    noise_c : noise SD of one bin, °C.
+    drop_c : Samples
+        Shape (n,), °C below the shaft's baseline, bins of ``STEP_S``, NaN = lost.
+    from_s : float
+        Left edge of the first bin, s.
+    noise_c : float
+        Noise SD of one bin, °C.
     """
     if not np.isfinite(drop_c).any():
         return None

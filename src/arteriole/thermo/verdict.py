@@ -64,12 +64,18 @@ def grade_injections(
 
     Parameters
     ----------
-    readings : injections in time order.
-    phases : "rest" or "hyperaemia" for each.
-    settings : ``alike_fraction`` and ``repeat_fraction`` of the median Tmn are used.
-    hyperaemia_states : the steadiness line, or None where it is not known.
-    wire_moved_s : times at which the wire moved, s.
-    other_boluses_s : priming injections and flushes, s; an effect of theirs may not be over.
+    readings : Sequence[BolusReading]
+        Injections in time order.
+    phases : Sequence[str]
+        "rest" or "hyperaemia" for each.
+    settings : Settings
+        ``alike_fraction`` and ``repeat_fraction`` of the median Tmn are used.
+    hyperaemia_states : Sequence[StateStretch] | None
+        The steadiness line, or None where it is not known.
+    wire_moved_s : Sequence[float]
+        Times at which the wire moved, s.
+    other_boluses_s : Sequence[float]
+        Priming injections and flushes, s; an effect of theirs may not be over.
     """  # fmt: skip
     graded: list[Graded] = []
     for k, reading in enumerate(readings):
@@ -82,11 +88,11 @@ def grade_injections(
         ):
             reasons.append(("look again", "wire moved before it"))
         graded.append(_sum_up(reasons))
-    return tuple(
-        _sum_up([(g[0], reason) for reason in g[1]] + _likeness(readings, phases, graded, k, settings))
-        if readings[k].tmn_s is not None else g
-        for k, g in enumerate(graded)
-    )  # fmt: skip
+    final: list[Graded] = []
+    for k, (verdict, phrases) in enumerate(graded):
+        alike = _likeness(readings, phases, graded, k, settings)
+        final.append(_sum_up([(verdict, phrase) for phrase in phrases] + alike))
+    return tuple(final)
 
 
 def _sum_up(reasons: Sequence[tuple[Verdict, str]]) -> Graded:
