@@ -211,3 +211,16 @@ def test_an_early_injection_follows_at_once():
     assert early
     for k in early:
         assert truth["injections"][k]["t_start"] - truth["injections"][k - 1]["t_end"] < 4.0
+
+
+def test_doses_into_the_artery_stand_for_a_bolus_each():
+    s = made("focal", 3, route="intracoronary")
+    hyper = [i for i in s.truth["injections"] if i["state"] == "hyper"]
+
+    assert sum(e["kind"] == "adenosine_ic" for e in s.truth["events"]) == 4
+    assert all(i["dilation_pre"] > 0.85 for i in hyper)
+    assert s.truth["pullback"] is None
+    assert s.truth["indices"]["ffr"] == pytest.approx(
+        s.truth["indices"]["ffr_at_maximal_dilation"], abs=0.02
+    )
+    assert s.sheet.hyperaemia.route == "intracoronary"

@@ -196,7 +196,10 @@ def patient_of(pattern: str, faults: Collection[str], rng: Rng) -> Patient:
     return p
 
 
-def plan_of(pattern: str, *, continuous: bool, pa: str) -> Plan:
+def plan_of(pattern: str, *, continuous: bool, pa: str, route: str) -> Plan:
     """Return the kind of session that goes with the pattern."""
     plan = Plan(continuous=continuous, provocation=pattern == "spasm")
+    if route == "intracoronary":
+        # a dose is over before a wire is drawn back by hand
+        plan = replace(plan, route="intracoronary", pullback=False)
     return replace(plan, pa=pa)  # type: ignore[arg-type]

@@ -25,11 +25,13 @@ LEVEL = 0.97  # of the quiet window's dilation: the plateau has begun; decision 
 
 def plateau_span(course: Course) -> tuple[float, float]:
     """Return when dilation first reached its steady part and when the sensor was moved, s."""
-    drug = of_kind(course.acts, Adenosine)[0]
     moves: list[Act] = [*of_kind(course.acts, Pullback), *of_kind(course.acts, DriftCheck)]
     moved = [a.start_s for a in moves]
     window = next(w for w in of_kind(course.acts, Window) if w.state == "hyper")
+    drug = [a for a in of_kind(course.acts, Adenosine) if a.start_s < window.start_s][-1]
     stop = min([m for m in moved if m > drug.start_s] or [window.end_s])
+    if drug.route == "intracoronary":
+        stop = min(stop, window.end_s)
     on = (course.t_s >= drug.start_s) & (course.t_s < stop)
     level = LEVEL * float(np.median(course.dilation[(course.t_s >= window.start_s) & on]))
     for w in of_kind(course.acts, Wedge):
@@ -60,8 +62,10 @@ def hyperaemia_seconds(course: Course) -> dict[str, Any]:
     level = course.dilation[::step]
     seconds = np.arange(level.size)
     names: list[str] = ["none"] * level.size
-    for drug in of_kind(course.acts, Adenosine):
-        on = seconds >= int(drug.start_s)
+    drugs = of_kind(course.acts, Adenosine)
+    ends = [*(d.start_s for d in drugs[1:]), float(level.size)]
+    for drug, end_s in zip(drugs, ends, strict=True):
+        on = (seconds >= int(drug.start_s)) & (seconds < int(end_s))
         reached = np.flatnonzero(on & (level >= STEADY))
         for k in np.flatnonzero(on):
             if not reached.size:

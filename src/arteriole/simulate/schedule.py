@@ -77,8 +77,10 @@ def place(acts: Sequence[Act], t_s: Row) -> Row:
             case Pullback():
                 span = a.end_s - a.start_s
                 at += [(a.start_s + u * span, depth * left) for u, left in a.path]
+                depth = 0.0
             case _:
-                at += [(a.start_s, 0.0)]
+                at += [(a.start_s - SENSOR_MOVE_S, depth), (a.start_s, 0.0)]
+                depth = 0.0
     times, values = zip(*at, strict=True)
     return np.asarray(np.interp(t_s, times, values), dtype=np.float64)
 

@@ -1,6 +1,6 @@
 """The order of a session and how a hand carries it out; faults are put in by name."""
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
@@ -54,7 +54,8 @@ ARTEFACTS: dict[str, str] = {
 }
 
 Effect = Literal["flat", "spike", "none"]
-TICK_S = 0.001
+DOSE_S = (1.0, 1.5)  # one dose into the artery
+STANDS_S = (7.5, 8.5)  # from its end until it stands; decision 0021
 
 
 @dataclass(slots=True, kw_only=True)
@@ -130,6 +131,9 @@ def write_script(
     elif plan.rest_injections:
         pen.wait(4.0, 8.0)
     pen.wait(10.0, 16.0)
+    if plan.route == "intracoronary":
+        _doses(pen, plan, faults)
+        return _finish(pen, faults)
     start = pen.t
     drug = len(pen.acts)
     pen.acts.append(Adenosine(start_s=start, end_s=start + 1.0, route=plan.route))
@@ -149,9 +153,35 @@ def write_script(
     check, b = pen.span(9.5, 13.0)
     pen.acts[drug] = replace(pen.acts[drug], end_s=round(check + own.uniform(2.0, 6.0), 3))
     pen.acts.append(DriftCheck(start_s=check, end_s=b))
+    return _finish(pen, faults)
+
+
+def _finish(pen: _Pen, faults: Collection[str]) -> tuple[tuple[Act, ...], float]:
     pen.wait(4.0, 7.0)
     _faults(pen, faults)
     return tuple(sorted(pen.acts, key=lambda x: (x.start_s, type(x).__name__))), pen.t
+
+
+def _doses(pen: _Pen, plan: Plan, faults: Collection[str]) -> None:
+    """Write hyperaemia by single doses into the artery: one before each bolus, one for the ratio.
+
+    A dose stands for some twenty seconds, so nothing is drawn back under it.
+    """
+
+    def dose() -> None:
+        a, b = pen.span(*DOSE_S)
+        pen.acts.append(Adenosine(start_s=a, end_s=b, route="intracoronary"))
+        pen.wait(*STANDS_S)
+
+    if plan.bolus:
+        _boluses(pen, "hyper", plan, faults, before=dose)
+        pen.wait(40.0, 50.0)
+    dose()
+    a, b = pen.span(8.0, 9.5)
+    pen.acts.append(Window(start_s=a, end_s=b, state="hyper"))
+    pen.wait(35.0, 45.0)
+    a, b = pen.span(9.5, 13.0)
+    pen.acts.append(DriftCheck(start_s=a, end_s=b))
 
 
 def _flush(pen: _Pen, agent: Literal["saline", "contrast"], pa: Effect) -> None:
@@ -171,7 +201,12 @@ def _infuse(pen: _Pen, state: Literal["rest", "hyper"], rate: float) -> None:
 
 
 def _boluses(
-    pen: _Pen, state: Literal["rest", "hyper"], plan: Plan, faults: Collection[str]
+    pen: _Pen,
+    state: Literal["rest", "hyper"],
+    plan: Plan,
+    faults: Collection[str],
+    *,
+    before: Callable[[], None] | None = None,
 ) -> None:
     rng = pen.rng
     count = plan.rest_injections if state == "rest" else plan.hyper_injections
@@ -183,7 +218,10 @@ def _boluses(
     for i in range(count):
         if i > 0:
             gap = (17.0, 23.0) if state == "rest" else (9.5, 13.5)
+            gap = gap if before is None else (40.0, 50.0)
             pen.wait(*((2.2, 3.6) if i == early else gap))
+        if before is not None and not (i == early and i > 0):
+            before()
         volume = plan.bolus_ml * float(rng.uniform(0.92, 1.08))
         quality: Any = "good"
         a, b = pen.span(0.42, 0.70)

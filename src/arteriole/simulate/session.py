@@ -48,19 +48,21 @@ def session(
     relative: bool = False,
     stepped: bool = True,
     pa_during_injection: str = "flat",
+    route: str = "intravenous",
     case_id: str | None = None,
 ) -> Session:
     """Return a session of a virtual patient: recording, sheet and truth.
 
     The same arguments give the same bytes. ``stepped`` True stores 12-bit steps; ``relative``
-    gives temperature as difference from blood; ``pa_during_injection`` is flat, spike or none.
+    gives temperature as difference from blood; ``pa_during_injection`` is flat, spike or none;
+    ``route`` intracoronary gives single doses, one before each bolus, and no pullback.
 
     Raises
     ------
     UnknownKey
         An unknown pattern, artefact or patient constant.
     OptionError
-        A sampling rate or Pa behaviour out of range.
+        A sampling rate, Pa behaviour or route out of range.
     """
     if not RATES_HZ[0] <= rate_hz <= RATES_HZ[1]:
         raise OptionError(
@@ -72,11 +74,15 @@ def session(
             f"Pa during injections was given as {pa_during_injection!r}; allowed: flat, spike, "
             "none. Choose one."
         )
+    if route not in ("intravenous", "intracoronary"):
+        raise OptionError(
+            f"Route {route!r} was given; allowed: intravenous, intracoronary. Choose one."
+        )
     roots = np.random.SeedSequence([seed, 1]).spawn(4)
     faults = tuple(sorted(set(artefacts)))
     patient = patient_of(pattern, faults, np.random.default_rng(roots[0]))
     patient = with_overrides(patient, overrides or {})
-    plan = plan_of(pattern, continuous=continuous, pa=pa_during_injection)
+    plan = plan_of(pattern, continuous=continuous, pa=pa_during_injection, route=route)
     acts, duration_s = write_script(plan, faults, np.random.default_rng(roots[1]))
     inside = course(patient, acts, duration_s, rate_hz, seed)
     gauges = read_gauges(
@@ -143,7 +149,7 @@ def sheet_of(name: str, pattern: str, inside: Course, plan: Plan, *, relative: b
         hyperaemia=Hyperaemia(
             agent="adenosine", route=plan.route, start_s=drugs[0].start_s if drugs else None
         ),
-        pullback=PullbackSheet(length_mm=round(p.length_mm, 1)),
+        pullback=PullbackSheet(length_mm=round(p.length_mm, 1) if plan.pullback else None),
         guide=Guide(size_f=6.0, side_holes=False, engaged=True),
         simulated=True,
     )
