@@ -306,8 +306,8 @@ def _faults(pen: _Pen, faults: Collection[str]) -> None:
                 start_s=at,
                 end_s=end,
                 kind="damped_pa",
-                line_hz=float(rng.uniform(2.2, 3.5)),
-                damping=float(rng.uniform(1.2, 1.8)),
+                line_hz=float(rng.uniform(3.0, 7.0)),
+                damping=float(rng.uniform(0.9, 1.6)),
             )
         )
     if "air" in faults:
@@ -346,7 +346,7 @@ def _faults(pen: _Pen, faults: Collection[str]) -> None:
             Whip(
                 start_s=at,
                 end_s=min(at + float(rng.uniform(60.0, 200.0)), end),
-                gain=float(rng.uniform(8.0, 16.0)),
+                gain=float(rng.uniform(25.0, 60.0)),
             )
         )
     if "dropout" in faults:
