@@ -21,7 +21,8 @@ def result(client, study):
 
 
 MIXED = (
-    {"kind": "MarkSet", "id": "rest@80.0", "mark": {"kind": "rest", "start_s": 82.0, "end_s": 99.0}},
+    {"kind": "MarkSet", "id": "rest@80.0",
+     "mark": {"kind": "rest", "start_s": 82.0, "end_s": 99.0}},
     {"kind": "MarkSet", "id": "injection@152.0",
      "mark": {"kind": "injection", "time_s": 152.0, "verdict": "left out", "why": "cough"}},
     {"kind": "SheetSet", "field": "vessel", "value": "RCA"},
@@ -118,7 +119,8 @@ def test_an_injection_is_left_out_and_brought_back_on_one_mark(client, study):
         view = client.get(f"/api/v1/studies/{study.id}/view").json()
         one = next(n for n in view["notches"] if n["label"] == "R2")
         send({"kind": "MarkSet", "id": one["id"],
-              "mark": {"kind": "injection", "time_s": one["time_s"], "verdict": verdict}})  # fmt: skip
+              "mark": {"kind": "injection", "time_s": one["time_s"],
+                       "verdict": verdict}})  # fmt: skip
     document = json.loads(result(client, study))
     assert [i["verdict"] for i in document["injections"] if i["label"] == "R2"] == ["usable"]
     assert len(client.get(f"/api/v1/studies/{study.id}/view").json()["notches"]) == 6
@@ -152,7 +154,8 @@ def test_the_twin_is_described(client):
 
     assert {"/api/v1/studies", "/api/v1/studies/{study_id}/result",
             "/api/v1/studies/{study_id}/edits", "/api/v1/studies/{study_id}/ledger",
-            "/api/v1/studies/{study_id}/working/{key}", "/api/v1/compare"} <= set(described["paths"])  # fmt: skip
+            "/api/v1/studies/{study_id}/working/{key}", "/api/v1/compare",
+            } <= set(described["paths"])  # fmt: skip
     assert all("/docs" not in path for path in described["paths"])
 
 
@@ -167,7 +170,8 @@ def test_the_caution_stands_on_every_page(client, study, path):
 
 
 @pytest.mark.parametrize("path", ["/", "/studies/{id}", "/studies/{id}/ledger",
-                                  "/studies/{id}/working/ffr", "/compare?a={id}&b={id}"])  # fmt: skip
+                                  "/studies/{id}/working/ffr",
+                                  "/compare?a={id}&b={id}"])  # fmt: skip
 def test_simulated_stands_on_every_page_of_simulated_signals(client, study, path):
     assert "SIMULATED" in client.get(path.format(id=study.id)).text
 
@@ -201,7 +205,7 @@ def test_search_and_states(client, study):
     assert reply.json()["state"] == "complete"
     assert (
         client.put(f"/api/v1/studies/{study.id}/state", json={"state": "signed"}).status_code == 400
-    )  # noqa: E501
+    )
     assert len(client.get("/api/v1/studies", params={"q": "complete"}).json()["studies"]) == 1
 
 

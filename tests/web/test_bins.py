@@ -69,7 +69,7 @@ def test_bins_stay_in_place_when_the_picture_moves():
     assert a.step_s == b.step_s
     assert ((b.start_s - a.start_s) / a.step_s) == pytest.approx(
         round(1.0 * (b.start_s - a.start_s) / a.step_s)
-    )  # noqa: E501
+    )
 
 
 def test_near_the_samples_themselves_are_sent():

@@ -80,7 +80,7 @@ def test_every_answer_carries_the_strict_headers(client, path):
 
 @pytest.mark.parametrize(
     "path", ["/static/../app.py", "/static/%2e%2e/app.py", "/static/..%2fapp.py"]
-)  # noqa: E501
+)
 def test_only_static_files_are_served_as_files(client, path):
     reply = client.get(path)
 

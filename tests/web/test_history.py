@@ -34,10 +34,9 @@ def test_a_new_edit_empties_the_redo_stack():
 
 @given(st.lists(st.sampled_from(["edit", "undo", "redo"]), max_size=60))
 def test_what_can_be_undone_is_what_stands(acts):
-    rows, n = [], 0
-    for act in acts:
+    rows = []
+    for n, act in enumerate(acts):
         history = history_of(rows)
-        n += 1
         if act == "edit":
             rows.append(written(n))
         elif act == "undo" and history.undo:

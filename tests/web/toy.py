@@ -123,8 +123,9 @@ def decide(m: Any, effective: Any, version: str) -> Result:
         phase = "rest" if at < 205 else "hyperaemia"
         counts[phase] += 1
         verdict = (mark and mark.verdict) or ("look again" if t == TIMES[2] else "usable")
-        injections.append(_injection(recording, at, phase, f"{'RH'[phase != 'rest']}{counts[phase]}",
-                                     verdict, "marked" if mark else source, mark))  # fmt: skip
+        label = f"{'RH'[phase != 'rest']}{counts[phase]}"
+        injections.append(_injection(recording, at, phase, label, verdict,
+                                     "marked" if mark else source, mark))  # fmt: skip
     used = m.beats.pa_mean_mmhg
     inside = (m.beats.start_s >= rest.start_s) & (m.beats.end_s <= rest.end_s)
     pd_pa = float(m.beats.pd_mean_mmhg[inside].mean() / used[inside].mean())

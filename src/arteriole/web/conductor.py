@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from arteriole.recording import Recording
+from arteriole.recording import Recording, Settings
 from arteriole.recording.edit import Effective
 from arteriole.study.result import Result
 
@@ -22,25 +22,36 @@ class Conductor:
 
 
 def own_conductor() -> Conductor:
-    """Return arteriole's own functions; heavy rooms are loaded here, not at start."""
-    from arteriole.document import canonical_bytes, to_json
-    from arteriole.formats import read_recording
-    from arteriole.recording import Settings
-    from arteriole.study import decide, measure
+    """Return arteriole's own functions; heavy rooms are loaded at the first call, not at start."""
 
     def read(path: Path, column_map: dict[str, str], sheet: dict[str, Any]) -> Recording:
+        from arteriole.formats import read_recording
+
         return read_recording(path, column_map=column_map, rate_hz=sheet.get("rate_hz"))
 
+    def measured(recording: Recording) -> Any:
+        from arteriole.study import measure
+
+        return measure(recording, Settings())
+
     def decided(measurement: Any, effective: Effective, version: str) -> Result:
+        from arteriole.study import decide
+
         return decide(
             measurement, effective.sheet, effective.marks, effective.settings, effective.rules,
             version,
         )  # fmt: skip
 
+    def to_json(result: Result) -> dict[str, Any]:
+        from arteriole.document import to_json
+
+        return to_json(result)
+
+    def to_bytes(result: Result) -> bytes:
+        from arteriole.document import canonical_bytes
+
+        return canonical_bytes(result)
+
     return Conductor(
-        read=read,
-        measure=lambda recording: measure(recording, Settings()),
-        decide=decided,
-        to_json=to_json,
-        to_bytes=canonical_bytes,
+        read=read, measure=measured, decide=decided, to_json=to_json, to_bytes=to_bytes
     )
