@@ -16,6 +16,8 @@ from arteriole.simulate.wander import wander
 
 Row = npt.NDArray[np.float64]
 
+DILATED_IS_STILL = 0.6  # share of the tone's wander that full dilation takes away; decision 0021
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Course:
@@ -51,7 +53,7 @@ def course(
     patient: Patient, acts: Sequence[Act], duration_s: float, rate_hz: float, seed: int
 ) -> Course:
     """Return what happens inside the patient under the acts: no gauge, no noise."""
-    streams = [np.random.default_rng(s) for s in np.random.SeedSequence([seed, 2]).spawn(3)]
+    streams = [np.random.default_rng(s) for s in np.random.SeedSequence([seed, 2]).spawn(4)]
     n = round(duration_s * rate_hz)
     t = np.arange(n) / rate_hz
     wobble = wander(streams[0], n, rate_hz, memory_s=9.0, sd=patient.drug_wobble)
@@ -67,7 +69,9 @@ def course(
     table[:, c.IN_ATRIAL] = patient.atrial_mmhg + patient.respiration_mmhg * breath
     table[:, c.IN_VENOUS] = patient.venous_mmhg + 0.5 * patient.respiration_mmhg * breath
     table[:, c.IN_DILATION] = dilation
-    table[:, c.IN_LESION], table[:, c.IN_TONE] = schedule.spasm(acts, t)
+    table[:, c.IN_LESION], tone = schedule.spasm(acts, t)
+    restless = wander(streams[3], n, rate_hz, memory_s=15.0, sd=patient.tone_wander)
+    table[:, c.IN_TONE] = tone * np.exp(restless * (1.0 - DILATED_IS_STILL * dilation))
     inject = schedule.injected(acts, t)
     table[:, c.IN_INJECT] = inject
     table[:, c.IN_WEDGE] = schedule.wedge(acts, t)

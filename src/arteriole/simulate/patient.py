@@ -62,6 +62,7 @@ class Patient:
     squeeze_power: float = 2.0  # resistance rises as volume^-power, [Bruinsma1988]
     autoregulation: float = 0.85
     autoregulation_s: float = 7.0
+    tone_wander: float = 0.05  # relative wander of microvascular tone at rest
     collateral_mmhg_s_ml: float = 180.0
     # adenosine
     drug_gain: float = 1.0  # < 0.4: submaximal

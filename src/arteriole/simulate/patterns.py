@@ -57,6 +57,7 @@ def ordinary(rng: Rng) -> Patient:
         hyper_flow_ml_min=275.0 * size * float(np.exp(rng.normal(0.0, 0.13))),
         vessel_volume_ml=0.88 * size * float(np.exp(rng.normal(0.0, 0.12))),
         collateral_mmhg_s_ml=rng.uniform(120.0, 260.0),
+        tone_wander=rng.uniform(0.03, 0.08),
         drug_onset_s=rng.uniform(8.0, 12.0),
         drug_wobble=rng.uniform(0.01, 0.03),
         systemic_fall=rng.uniform(0.08, 0.20),
