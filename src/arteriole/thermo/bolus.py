@@ -25,7 +25,7 @@ AFTER_S = 13.0  # view after it, s: four wall time constants; decision 0051
 NEXT_GAP_S = 1.0  # the view ends this long before the next injection, whose time is approximate
 SLACK_S = 1.2  # the approximate time may be off by this much, s
 MIN_PEAK_C = 0.15  # a smaller drop is not a bolus; decision 0053
-MIN_PEAK_NOISE = 6.0  # nor one below this many noise SD; [science 2: five]; decision 0053
+MIN_PEAK_NOISE = 6.0  # nor one below this many noise SD; five is common practice; decision 0053
 FAMILIES_READ = ("lagged normal", "local density random walk", "gamma variate")
 QUANTUM_FLOOR_C = 1e-3
 #: Parting tail and wall, share of Tmn; and what an uneven curve adds, per share of unevenness; from
