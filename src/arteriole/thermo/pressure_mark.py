@@ -19,6 +19,7 @@ SPIKE_MMHG = 40.0  # above the highest beat before it; decision 0050
 #: Half-way edges of a spike against the flow's: fluid line and flow law; decision 0050.
 SPIKE_DELAY_S, SPIKE_SD_S = 0.02, 0.03
 FLAT_VIEW_S = 0.4  # a window this long without pulse is no beat's diastole at >= 40 bpm with notch
+FLAT_SLOPE_MMHG_S = 30.0  # a late diastole falls faster; decision 0050
 FLAT_MMHG = 2.0  # rms about a straight line within that window; decision 0050
 #: Where in a lost stretch the injection lies: the tap is turned before and back after; its middle
 #: lies near 0.4 of the stretch; wide; decision 0050.
@@ -104,11 +105,10 @@ def _lost(pa: Samples, t: Samples, near_s: float) -> PressureMark | None:
     windows = np.lib.stride_tricks.sliding_window_view(pa, width)
     mean = windows.mean(axis=1)
     slope = windows @ x / float(x @ x)
-    rms = np.sqrt(np.maximum(
-        (windows**2).mean(axis=1) - mean**2 - slope**2 * float(x @ x) / width, 0.0
-    ))  # fmt: skip
-    quiet = ~(rms > FLAT_MMHG) & (~(np.abs(slope) / STEP_S > 30.0) | np.isnan(slope))
-    covered = np.zeros(pa.size, dtype=bool)
+    variance = (windows**2).mean(axis=1) - mean**2 - slope**2 * float(x @ x) / width
+    rms = np.sqrt(np.where(np.isnan(variance), np.inf, np.maximum(variance, 0.0)))
+    quiet = (rms <= FLAT_MMHG) & (np.abs(slope) / STEP_S <= FLAT_SLOPE_MMHG_S)
+    covered = np.isnan(pa)
     for k in np.flatnonzero(quiet):
         covered[k : k + width] = True
     edges = np.flatnonzero(np.diff(np.concatenate([[0], covered.astype(np.int8), [0]])))

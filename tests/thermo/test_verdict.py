@@ -1,0 +1,106 @@
+"""Verdicts and their reasons."""
+
+from dataclasses import dataclass, replace
+
+import pytest
+
+from arteriole.recording import Settings
+from arteriole.thermo import BolusReading, grade_injections
+
+GOOD = {"injection_s": 0.6, "peak_drop_c": 4.0, "noise_c": 0.01, "humps": 1.0, "shaft_pulses": 1.0}
+
+
+@dataclass(frozen=True)
+class Stretch:
+    start_s: float
+    end_s: float
+    state: str
+
+
+def reading(time_s: float, tmn_s: float | None, **features: float) -> BolusReading:
+    return BolusReading(
+        time_s=time_s, end_s=time_s + 8.0, zero_s=time_s + 0.3, time_zero="shaft", tmn_s=tmn_s,
+        tmn_onset_s=tmn_s, features=GOOD | features, faults=() if tmn_s else ("small",),
+    )  # fmt: skip
+
+
+def grade(*readings: BolusReading, phase: str = "rest", **words):
+    return grade_injections(readings, [phase] * len(readings), Settings(), **words)
+
+
+def three(**features: float):
+    return grade(reading(100, 1.0), reading(120, 1.02, **features), reading(140, 0.98))
+
+
+def test_three_alike_are_usable_without_a_word() -> None:
+    assert three() == (("usable", ()),) * 3
+
+
+@pytest.mark.parametrize(
+    ("features", "verdict", "phrase"),
+    [
+        ({"injection_s": 2.3}, "repeat", "too slow: 2.3 s"),
+        ({"injection_s": 1.2}, "look again", "slow: 1.2 s"),
+        ({"shaft_pulses": 2.0}, "repeat", "injected in two pushes"),
+        ({"shaft_misfit": 0.05}, "look again", "uneven injection"),
+        ({"baseline_slope_c_s": 0.05}, "look again", "baseline unsteady"),
+        ({"tail_share": 0.3}, "look again", "late tail"),
+        ({"humps": 2.0}, "look again", "two humps"),
+        ({"peak_drop_c": 1.0}, "look again", "small against the others"),
+        ({"peak_drop_c": 0.04}, "repeat", "small against the noise"),
+        ({"pa_missing_before": 0.9}, "look again", "Pa lost before it"),
+        ({"missing": 0.2}, "look again", "temperature partly lost"),
+        ({"fit_error": 0.2}, "look again", "shape unlike a bolus"),
+    ],
+)
+def test_each_fault_has_its_verdict_and_phrase(features, verdict, phrase) -> None:
+    got = three(**features)[1]
+    assert got[0] == verdict
+    assert phrase in got[1]
+    assert all(len(p.split()) < 8 for p in got[1])
+
+
+def test_humps_in_every_curve_are_kept_and_described() -> None:
+    got = grade(*(reading(t, 1.0, humps=2.0) for t in (100, 120, 140)))
+    assert all(g == ("usable", ("two humps in every curve: kept",)) for g in got)
+
+
+def test_an_early_injection_is_not_usable() -> None:
+    got = grade(reading(100, 1.0), reading(106, 0.98), reading(130, 1.0))
+    assert got[1] == ("repeat", ("early: 6 s after the last",))
+    assert grade(reading(100, 1.0), reading(112, 1.0))[1][0] == "look again"
+    assert grade(reading(100, 0.3), reading(112, 0.3), phase="hyperaemia")[1][0] == "usable"
+    assert grade(reading(100, 1.0), other_boluses_s=(95.0,))[0][0] == "repeat"
+
+
+def test_distance_from_the_median_uses_the_settings() -> None:
+    far = grade(reading(100, 1.0), reading(120, 1.25), reading(140, 1.0))
+    assert far[1] == ("look again", ("+25 % from the median",))
+    farther = grade(reading(100, 1.0), reading(120, 1.4), reading(140, 1.0))
+    assert farther[1][0] == "repeat"
+    wide = grade_injections(
+        [reading(100, 1.0), reading(120, 1.25), reading(140, 1.0)], ["rest"] * 3,
+        replace(Settings(), alike_fraction=0.3),
+    )  # fmt: skip
+    assert wide[1][0] == "usable"
+
+
+def test_a_bad_curve_does_not_move_the_median() -> None:
+    got = grade(reading(100, 1.0), reading(120, 1.05), reading(140, 2.0, injection_s=2.5))
+    assert [g[0] for g in got] == ["usable", "usable", "repeat"]
+
+
+def test_hyperaemia_that_is_not_steady_is_named() -> None:
+    states = [Stretch(0.0, 110.0, "building"), Stretch(110.0, 200.0, "steady")]
+    got = grade(reading(100, 0.3), reading(112, 0.3), phase="hyperaemia", hyperaemia_states=states)
+    assert got[0] == ("look again", ("hyperaemia building",))
+    assert got[1][0] == "usable"
+
+
+def test_injections_after_the_wire_moved_are_named() -> None:
+    got = grade(reading(100, 1.0), reading(120, 1.0), reading(140, 1.0), wire_moved_s=(130.0,))
+    assert [g[0] for g in got] == ["usable", "usable", "look again"]
+
+
+def test_no_curve_is_to_be_repeated() -> None:
+    assert grade(reading(100, None))[0] == ("repeat", ("no temperature drop seen",))
