@@ -110,7 +110,7 @@ def tab(browser):
 
 
 @pytest.fixture
-def bench(tab, site, study):
+def bench(site, study, tab):
     tab.goto(site.opening(f"/studies/{study.id}"))
     tab.wait_for_selector("trace-view[data-painted]")
     tab.wait_for_selector(".tv-notch", state="attached")

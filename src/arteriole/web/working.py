@@ -17,7 +17,7 @@ def working(face: Face, reading: Reading, index: Index) -> str:
     row = reading.row
     return page(
         face, f"{index.label} · {row.title}",
-        h.p[h.a(href=f"/studies/{row.id}")[f"← {row.title}"]],
+        h.h1[h.a(href=f"/studies/{row.id}")[f"← {row.title}"]],
         h.section(".panel")[working_part(face, reading, index)],
         script="plain.js", simulated=reading.result.simulated or row.simulated, study_id=row.id,
     )  # fmt: skip

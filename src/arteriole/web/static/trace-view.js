@@ -161,7 +161,7 @@ class TraceView extends HTMLElement {
     s.el.body = this.#slider(`tv-body k-${s.kind}`, key, `${name}${s.source === "marked" ? `, ${w.marked}` : ""}`, s.start_s);
     s.el.body.dataset.mark = s.id;
     make("span", "tv-tag", s.el.body).textContent = w.tags[s.kind] ?? name;
-    s.el.start = this.#slider(`tv-grip k-${s.kind}`, `${key}-start`, `${name}: ${w.start}`, s.start_s);
+    s.el.start = this.#slider(`tv-grip at-start k-${s.kind}`, `${key}-start`, `${name}: ${w.start}`, s.start_s);
     s.el.end = this.#slider(`tv-grip k-${s.kind}`, `${key}-end`, `${name}: ${w.end}`, s.end_s);
     const mover = (part) => (o, dt) => {
       const fit = (t) => Math.max(0, Math.min(this.duration, t));
@@ -340,7 +340,7 @@ class TraceView extends HTMLElement {
     for (const s of [...this.spans, ...(this.measure ? [this.measure] : [])]) {
       const x0 = Math.max(LEFT, X(s.start_s)), x1 = Math.min(end, X(s.end_s)), on = x1 >= LEFT && x0 <= end;
       put(s.el.tint, x0, x1 - x0, on); put(s.el.body, x0, x1 - x0, on);
-      put(s.el.start, x0 - 6, undefined, on && s.start_s >= a); put(s.el.end, x1 - 6, undefined, on && s.end_s <= b);
+      put(s.el.start, x0 - 23, undefined, on && s.start_s >= a); put(s.el.end, x1 - 1, undefined, on && s.end_s <= b);
       const text = `${s.start_s.toFixed(1)}–${s.end_s.toFixed(1)} s`;
       read(s.el.body, s.start_s, text); read(s.el.start, s.start_s, text); read(s.el.end, s.end_s, text);
     }
