@@ -199,6 +199,9 @@ def _reading(
         "wall_s": float(np.exp(q[wash_room.LOG_WALL])),
         "baseline_offset_c": float(best.base_c[-1] - best.base_c[0]),
     }  # fmt: skip
+    if zero.injection.free:
+        stretch = float(np.exp(q[wash_room.STRETCH]))
+        features["injection_fit_s"] = zero.injection.duration_s * stretch
     if mark is not None and mark.kind == "lost":
         features["pa_lost_s"] = mark.lost_s
     features["open_tail"] = float(

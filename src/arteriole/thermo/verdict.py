@@ -16,6 +16,7 @@ from arteriole.thermo.curve import BolusReading
 # Limits of one curve; all our choice, decision 0053, where no source stands.
 SLOW_S, VERY_SLOW_S = 1.1, 1.4  # a brisk hand injection of 3 mL takes 0.4-0.9 s; from memory
 LOST_LONG_S = 2.6  # Pa away this long without a shaft channel: the injection dragged on
+FIT_LONG_S = 0.9  # as the curve's own fit places it, drawn towards 0.6 s
 RISE_LONG_S = 0.9  # distal rise 10-90 % without a shaft channel
 #: Saline itself raises flow for a while; at rest 15-20 s are asked for, common practice, no source.
 EARLY_REST_S, VERY_EARLY_REST_S = 14.0, 10.0
@@ -26,6 +27,8 @@ SMALL_SHARE = 0.35  # peak against the median of its state
 TAIL_SHARE = 0.20  # extrapolated share of the area, common practice, no source
 FIT_ERROR = 0.06  # rms residual, share of the peak
 UNEVEN_SHAFT = 0.02  # rms residual of the shaft, share of its drop
+#: Time zero known no better than this share of Tmn: distance alone is no ground for "repeat".
+UNSEEN_SHARE = 0.10
 MISSING = 0.05  # share of lost temperature samples
 
 Graded = tuple[Verdict, tuple[str, ...]]
@@ -120,7 +123,9 @@ def _own(reading: BolusReading, phase: str) -> list[tuple[Verdict, str]]:
     elif length > SLOW_S:
         found.append(("look again", f"slow: {length:.1f} s"))
     elif reading.time_zero != "shaft" and (
-        f.get("pa_lost_s", 0.0) > LOST_LONG_S or f.get("rise_s", 0.0) > RISE_LONG_S
+        f.get("pa_lost_s", 0.0) > LOST_LONG_S
+        or f.get("rise_s", 0.0) > RISE_LONG_S
+        or f.get("injection_fit_s", 0.0) > FIT_LONG_S
     ):
         found.append(("look again", "may have been injected slowly"))
     if abs(f.get("baseline_slope_c_s", 0.0)) > SLOPE_C_S:
@@ -182,7 +187,7 @@ def _likeness(
 ) -> list[tuple[Verdict, str]]:
     """Return the distance from the median of its state where it is too large.
 
-    The median is of curves not already to be repeated, if there are two of them.
+    The median is of curves not already to be repeated; of all where there is none such.
     """
     tmn = readings[k].tmn_s
     peers = [
@@ -192,9 +197,10 @@ def _likeness(
     sound = [value for value, verdict in peers if verdict != "repeat"]
     if tmn is None or len(peers) < 2:
         return []
-    middle = float(np.median(sound if len(sound) > 1 else [value for value, _ in peers]))
+    middle = float(np.median(sound or [value for value, _ in peers]))
     distance = tmn / middle - 1.0
-    if abs(distance) > settings.repeat_fraction:
+    unseen = readings[k].sd_s.get("time zero", 0.0) > UNSEEN_SHARE * tmn
+    if abs(distance) > settings.repeat_fraction and not unseen:
         return [("repeat", f"{100 * distance:+.0f} % from the median")]
     if abs(distance) > settings.alike_fraction:
         return [("look again", f"{100 * distance:+.0f} % from the median")]

@@ -29,7 +29,7 @@ UNEVEN_SD = 0.3  # of tilt and bow; decision 0051
 BASELINE_SD_C, BASELINE_SLOPE_SD_C_S = 0.1, 0.01
 #: SD over mean of the transit through an epicardial artery, used only where the injection was not
 #: seen: wide, our choice, decision 0050.
-RELATIVE_SPREAD, RELATIVE_SPREAD_LOG_SD = 0.40, 0.35
+RELATIVE_SPREAD, RELATIVE_SPREAD_LOG_SD = 0.34, 0.35
 #: The body of a curve, share of its peak: measured inside, fitted outside; decision 0051.
 BODY_FROM, BODY_TO = 0.005, 0.10
 PAUSE_S = 1.2  # what comes after this long below is another bolus, s; decision 0051
