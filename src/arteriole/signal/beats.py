@@ -8,6 +8,7 @@ import numpy.typing as npt
 from arteriole.recording.channel import Samples
 
 Indices = npt.NDArray[np.int64]
+LEAST_PA_MMHG = 15.0  # below this a ratio is noise; our choice, decision 0032
 Flags = npt.NDArray[np.bool_]
 
 
@@ -58,6 +59,25 @@ class Beats:
     def length_s(self) -> Samples:
         """Beat lengths, shape (n,), s."""
         return self.end_s - self.start_s
+
+    @property
+    def diastolic(self) -> Samples:
+        """Ratio of the means over the whole of diastole, shape (n,), NaN on Pd's beats."""
+        return self._ratio(self.pd_dia_mean_mmhg, self.pa_dia_mean_mmhg)
+
+    @property
+    def mid_diastolic(self) -> Samples:
+        """Ratio of the means over 25 to 75 % of diastole, shape (n,)."""
+        return self._ratio(self.pd_mid_mean_mmhg, self.pa_mid_mean_mmhg)
+
+    @property
+    def late_diastolic(self) -> Samples:
+        """Ratio of the means from 25 % into diastole to 5 ms before its end, shape (n,)."""
+        return self._ratio(self.pd_late_mean_mmhg, self.pa_late_mean_mmhg)
+
+    def _ratio(self, pd_mmhg: Samples, pa_mmhg: Samples) -> Samples:
+        low = self.on_pd | ~(pa_mmhg >= LEAST_PA_MMHG)
+        return np.where(low, np.nan, pd_mmhg / np.where(low, 1.0, pa_mmhg))
 
     def between(self, start_s: float, end_s: float) -> Flags:
         """Return which beats lie wholly inside the stretch, shape (n,)."""
