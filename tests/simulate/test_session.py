@@ -7,7 +7,8 @@ import pytest
 
 from arteriole.errors import OptionError, UnknownKey
 from arteriole.recording.sheet import sheet_from_mapping, sheet_to_mapping
-from arteriole.simulate import ARTEFACTS, PATTERNS, session
+from arteriole.simulate import ARTEFACTS, PATTERNS, SETTABLE, session
+from arteriole.simulate.patient import limits_of
 
 RATE_HZ = 200.0
 
@@ -224,3 +225,23 @@ def test_doses_into_the_artery_stand_for_a_bolus_each():
         s.truth["indices"]["ffr_at_maximal_dilation"], abs=0.02
     )
     assert s.sheet.hyperaemia.route == "intracoronary"
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [("heart_rate_bpm", 0.0), ("vessel_volume_ml", -1.0), ("lesion1_narrowing", 1.0),
+     ("sensor_lag_s", float("nan"))],
+)  # fmt: skip
+def test_a_constant_out_of_range_is_refused(key, value):
+    with pytest.raises(OptionError, match=f"Patient constant {key} was given"):
+        session("normal", 1, overrides={key: value})
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("end", [0, 1])
+@pytest.mark.parametrize("key", SETTABLE)
+def test_the_ends_of_every_range_can_be_solved(key, end):
+    s = session("focal", 2, overrides={key: limits_of(key)[end]}, rate_hz=100.0)
+
+    assert all(np.isfinite(c.values).all() for c in s.recording.channels)
+    json.dumps(s.truth, allow_nan=False)

@@ -46,7 +46,7 @@ class Advance(Act):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Flush(Act):
-    """Fluid through the guide: saline, contrast or nitrate."""
+    """Fluid through the guide."""
 
     agent: Literal["saline", "contrast"] = "saline"
     volume_ml: float = 4.0

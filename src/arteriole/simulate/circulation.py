@@ -17,11 +17,12 @@ with the same samples.
 """
 
 from collections.abc import Callable
-from functools import cache
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+
+from arteriole.simulate.compiled import compiled
 
 Row = npt.NDArray[np.float64]
 
@@ -213,11 +214,8 @@ def _solve(
 _elastance_c: Any = _elastance
 
 
-@cache
 def solver() -> Callable[..., None]:
     """Return the compiled solver; the first call compiles or loads it."""
-    import numba
-
-    globals()["_elastance_c"] = numba.njit(cache=True, inline="always")(_elastance)
-    compiled: Callable[..., None] = numba.njit(cache=True, fastmath=False)(_solve)
-    return compiled
+    # the loop calls its callee by a module name, which has to be machine code too by then
+    globals()["_elastance_c"] = compiled(_elastance, inline=True)
+    return compiled(_solve)

@@ -4,13 +4,13 @@ Three compartments in a row between the vein and the muscle; two for what is giv
 artery. The effect is a saturating function of the amount that arrives.
 """
 
-from collections.abc import Callable, Sequence
-from functools import cache
+from collections.abc import Sequence
 
 import numpy as np
 import numpy.typing as npt
 
 from arteriole.simulate.acts import Act, Adenosine, Flush, Infuse, Inject, Provoke, of_kind
+from arteriole.simulate.compiled import compiled
 from arteriole.simulate.patient import Patient
 
 Row = npt.NDArray[np.float64]
@@ -51,14 +51,6 @@ def _flow_in(
         systemic[k] = min(top * s / (s + half**power), 1.0)
 
 
-@cache
-def _compiled() -> Callable[..., None]:
-    import numba
-
-    compiled: Callable[..., None] = numba.njit(cache=True)(_flow_in)
-    return compiled
-
-
 def dilation(
     patient: Patient, acts: Sequence[Act], t_s: Row, rate_hz: float, *, state: Row, wobble: Row
 ) -> tuple[Row, Row]:
@@ -89,7 +81,7 @@ def dilation(
     vein = np.maximum(vein * (1.0 + wobble), 0.0)
     effect = np.empty_like(t_s)
     systemic = np.empty_like(t_s)
-    _compiled()(
+    compiled(_flow_in)(
         state, vein, artery, fixed, 1.0 / rate_hz, patient.drug_onset_s, HALF, POWER,
         ARTERY_IN_S, ARTERY_OUT_S, MUSCLE_S, effect, systemic,
     )  # fmt: skip

@@ -1,8 +1,7 @@
 """What the gauges make of the truth: line, offsets, drift, whip, noise, range, steps, gaps."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 import numpy.typing as npt
@@ -22,6 +21,7 @@ from arteriole.simulate.acts import (
     Zero,
     of_kind,
 )  # fmt: skip
+from arteriole.simulate.compiled import compiled
 from arteriole.simulate.patient import Patient
 from arteriole.simulate.wander import wander
 
@@ -68,20 +68,12 @@ def _second_order(
     state[0], state[1], state[2] = x, v, before
 
 
-@cache
-def _compiled() -> Callable[..., None]:
-    import numba
-
-    compiled: Callable[..., None] = numba.njit(cache=True)(_second_order)
-    return compiled
-
-
 def line(u: Row, hz: Row, damping: Row, rate_hz: float) -> Row:
     """Return ``u`` behind a fluid line of the given natural frequency and damping."""
     out = np.empty_like(u)
     steps = max(1, int(np.ceil(1.0 / rate_hz / LINE_SUBSTEP_S)))
     state = np.array([u[0], 0.0, u[0]])
-    _compiled()(state, u, hz, damping, 1.0 / rate_hz, steps, out)
+    compiled(_second_order)(state, u, hz, damping, 1.0 / rate_hz, steps, out)
     return out
 
 

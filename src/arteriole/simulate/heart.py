@@ -42,12 +42,12 @@ def _constants(p: Patient, lumen: Lumen) -> Row:
     k[c.P_EMAX], k[c.P_EMIN], k[c.P_V0] = (
         p.elastance_max_mmhg_ml,
         p.elastance_min_mmhg_ml,
-        (p.unstressed_ml),
+        p.unstressed_ml,
     )
     k[c.P_RMV], k[c.P_AREA], k[c.P_KVALVE] = (
         p.mitral_mmhg_s_ml,
         p.valve_area_cm2,
-        (p.valve_rate_per_mmhg_s),
+        p.valve_rate_per_mmhg_s,
     )
     for name, part in zip((c.P_C1, c.P_C2, c.P_C3), TREE_PARTS, strict=True):
         k[name] = part * p.compliance_ml_mmhg

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
-from arteriole.errors import UnknownKey
+from arteriole.errors import OptionError, UnknownKey
 
 Vessel = Literal["LAD", "LCx", "RCA"]
 
@@ -94,7 +94,6 @@ class Patient:
     pa_offset_mmhg: float = 2.0
     pd_offset_mmhg: float = -4.0
     pd_gain: float = 1.0
-    equalisation_error_mmhg: float = 0.2
     drift_mmhg: float = -0.3
     drift_step: float = 0.0  # share of the drift that comes as a step
     pressure_noise_mmhg: float = 0.25
@@ -103,6 +102,61 @@ class Patient:
 
 #: Fields a person may set by number.
 SETTABLE = tuple(f.name for f in fields(Patient) if f.name != "vessel")
+_DEFAULTS = {f.name: f.default for f in fields(Patient)}
+#: Ranges that are not "a fifth to five times the default"; our choice, decision 0021.
+LIMITS: dict[str, tuple[float, float]] = {
+    "heart_rate_bpm": (30.0, 220.0),
+    "heart_rate_variability": (0.0, 0.3),
+    "atrial_fibrillation": (0.0, 0.5),
+    "ectopy_per_min": (0.0, 30.0),
+    "mean_aortic_mmhg": (45.0, 180.0),
+    "venous_mmhg": (0.0, 25.0),
+    "atrial_mmhg": (3.0, 25.0),
+    "length_mm": (40.0, 200.0),
+    "lumen_mm": (2.0, 6.0),
+    "unstressed_ml": (0.0, 50.0),
+    "respiration_mmhg": (0.0, 5.0),
+    "slow_wave": (0.0, 0.2),
+    "taper": (0.0, 0.7),
+    "diffuse": (0.0, 0.7),
+    **{f"lesion{k}_mm": (1.0, 300.0) for k in (1, 2, 3)},
+    **{f"lesion{k}_long_mm": (2.0, 100.0) for k in (1, 2, 3)},
+    **{f"lesion{k}_narrowing": (0.0, 0.85) for k in (1, 2, 3)},
+    "inertance_mmhg_s2_ml": (0.0, 0.2),
+    "turbulence": (0.0, 5.0),
+    "squeeze": (0.0, 1.2),
+    "squeeze_power": (0.0, 3.0),
+    "autoregulation": (0.0, 1.2),
+    "tone_wander": (0.0, 0.3),
+    "collateral_mmhg_s_ml": (5.0, 1e6),
+    "drug_gain": (0.0, 2.0),
+    "drug_wobble": (0.0, 0.8),
+    "systemic_fall": (0.0, 0.5),
+    "rate_rise": (0.0, 0.6),
+    "slow_path": (0.0, 0.8),
+    "dispersion": (0.0, 0.5),
+    "wall_per_s": (0.0, 2.0),
+    "wall_loss_per_s": (0.0, 1.0),
+    "mixing_ml_s": (0.0, 5.0),
+    "injection_mmhg_s_ml": (0.0, 5.0),
+    "blood_c": (30.0, 42.0),
+    "line_hz": (1.0, 100.0),
+    "line_damping": (0.02, 3.0),
+    "pa_offset_mmhg": (-30.0, 30.0),
+    "pd_offset_mmhg": (-30.0, 30.0),
+    "pd_gain": (0.8, 1.2),
+    "drift_mmhg": (-25.0, 25.0),
+    "drift_step": (0.0, 1.0),
+    "pressure_noise_mmhg": (0.0, 10.0),
+    "temperature_noise_c": (0.0, 1.0),
+}
+
+
+def limits_of(key: str) -> tuple[float, float]:
+    """Return the lowest and highest value a constant may have."""
+    default = _DEFAULTS[key]
+    assert isinstance(default, float)
+    return LIMITS.get(key, (0.2 * default, 5.0 * default))
 
 
 def with_overrides(patient: Patient, overrides: Mapping[str, float]) -> Patient:
@@ -112,12 +166,20 @@ def with_overrides(patient: Patient, overrides: Mapping[str, float]) -> Patient:
     ------
     UnknownKey
         A name that is no constant of the model.
+    OptionError
+        A value out of its range.
     """
     for key in overrides:
         if key not in SETTABLE:
             raise UnknownKey(
                 f"Patient constant {key!r} is not known; allowed: {', '.join(SETTABLE)}. "
                 "Correct the name."
+            )
+        low, high = limits_of(key)
+        if not low <= overrides[key] <= high:
+            raise OptionError(
+                f"Patient constant {key} was given {overrides[key]:g}; allowed: {low:g} to "
+                f"{high:g}. Choose a value in the range."
             )
     numbers: dict[str, Any] = {k: float(v) for k, v in overrides.items()}
     return replace(patient, **numbers)

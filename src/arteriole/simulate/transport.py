@@ -6,16 +6,17 @@ closed (nothing disperses across them), so the mean transit time is exactly volu
 """
 
 from collections.abc import Callable
-from functools import cache
 
 import numpy as np
 import numpy.typing as npt
+
+from arteriole.simulate.compiled import compiled
 
 Row = npt.NDArray[np.float64]
 
 CELLS = 22  # along the artery; decision 0022
 GUIDE_CELLS = 3
-COURANT = 0.4
+COURANT = 0.4  # share of a cell that may leave it in one step; decision 0022
 IN_GUIDE = 0.6  # share of the tip's cold that a sensor at the tip sees; decision 0022
 JET_CELLS = 12  # the infusion's jets mix over these; decision 0022
 #: Input columns: flow, injection, injectate depression, infusion heat (mL °C/s), sensor place
@@ -23,7 +24,7 @@ JET_CELLS = 12  # the infusion's jets mix over these; decision 0022
 IN_FLOW, IN_INJECT, IN_THETA, IN_HEAT, IN_PLACE, IN_INFUSATE = range(6)
 INPUTS = 6
 #: Output columns: sensor with lag, the same without a wall, sensor before lag, before lag
-#: without wall, shaft, tip depression times injection, heat entering, heat leaving, without wall.
+#: without wall, shaft, heat through the guide's tip, heat entering and leaving the artery.
 OUT_SENSOR, OUT_NOWALL, OUT_RAW, OUT_RAW_NOWALL, OUT_SHAFT, OUT_TIP, OUT_ENTER, OUT_LEAVE = range(8)
 OUTPUTS = 8
 #: State row: guide, fast path, fast wall, slow path, slow wall, the two lumens without a wall,
@@ -140,13 +141,9 @@ def _solve(state: Row, p: Row, table: Row, out: Row, step: float, substeps: int)
         out[k, OUT_LEAVE] = left
 
 
-@cache
 def solver() -> Callable[..., None]:
     """Return the compiled solver; the first call compiles or loads it."""
-    import numba
-
-    compiled: Callable[..., None] = numba.njit(cache=True)(_solve)
-    return compiled
+    return compiled(_solve)
 
 
 def heat_held(state: Row, constants: Row) -> float:
