@@ -5,14 +5,16 @@ from pathlib import Path
 from typing import Final
 
 from arteriole.errors import FormatLimit, UnreadableRecording
-from arteriole.formats import csv, hdf5
+from arteriole.formats import csv, dicom, edf, hdf5, wfdb
 from arteriole.formats.files import Format, Request, load
 from arteriole.recording import Recording, Sheet
 
 #: Formats that are read, in the order in which their content is tried; text comes last.
-READERS: Final[tuple[Format, ...]] = (hdf5.FORMAT, csv.FORMAT)
+READERS: Final[tuple[Format, ...]] = (
+    hdf5.FORMAT, edf.FORMAT, dicom.FORMAT, wfdb.FORMAT, csv.FORMAT,
+)  # fmt: skip
 #: Formats that are written.
-WRITERS: Final[tuple[Format, ...]] = READERS
+WRITERS: Final[tuple[Format, ...]] = tuple(k for k in READERS if k.write is not None)
 _HEAD = 4096
 
 
@@ -66,7 +68,7 @@ def write_recording(recording: Recording, path: Path, *, lossy: bool = False) ->
     """
     path = Path(path)
     kind = next((k for k in WRITERS if path.suffix.lower() in k.endings), None)
-    if kind is None:
+    if kind is None or kind.write is None:
         raise FormatLimit(
             f"Ending {path.suffix!r} is not written; allowed: "
             f"{', '.join(e for k in WRITERS for e in k.endings)}. Choose one of these."

@@ -26,13 +26,13 @@ class Request:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Format:
-    """One file format: how it is recognised, read and written."""
+    """One file format: how it is recognised, read and written (None: only read)."""
 
     key: str
     endings: tuple[str, ...]
     sniff: Callable[[bytes], bool]
     read: Callable[[Path, bytes, Request], Recording]
-    write: Callable[[Recording, Path, bool], None]
+    write: Callable[[Recording, Path, bool], None] | None
 
 
 def load(path: Path) -> bytes:

@@ -1,0 +1,112 @@
+"""EDF+C and BDF+C through edfio; discontinuous files are refused."""
+
+import hashlib
+import math
+import warnings
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from arteriole.errors import FormatLimit, UnreadableRecording
+from arteriole.formats.files import MAX_SAMPLES, Format, Request, whole
+from arteriole.formats.headings import understand
+from arteriole.recording import Channel, Recording
+
+
+def _sniff(head: bytes) -> bool:
+    return head.startswith((b"0       ", b"\xffBIOSEMI"))
+
+
+def _read(path: Path, content: bytes, request: Request) -> Recording:
+    import edfio
+
+    if content[192:197] in {b"EDF+D", b"BDF+D"}:
+        raise UnreadableRecording(
+            f"{path} is discontinuous (EDF+D); a continuous file is needed. Export it as EDF+C."
+        )
+    try:
+        claimed, signals = int(content[236:244]), int(content[252:256])
+        header = int(content[184:192])
+        if not (0 < signals <= 512 and 0 < claimed <= MAX_SAMPLES) or header > len(content):
+            raise UnreadableRecording(  # noqa: TRY301 - one place per fault
+                f"{path} claims {signals} signals and {claimed} records, more than it holds. "
+                "Check that the file is whole."
+            )
+        bdf = content[:1] == b"\xff"
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            file = (edfio.read_bdf if bdf else edfio.read_edf)(content)
+        kept = [s for s in file.signals if s.data.size]
+        heads, said = understand([(s.label.strip(), s.physical_dimension.strip() or None)
+                                  for s in kept], request.column_map)  # fmt: skip
+        channels = tuple(_channel(kept[h.index], h) for h in heads)
+        text = file.local_recording_identification
+    except UnreadableRecording:
+        raise
+    except Exception as fault:  # noqa: BLE001 - the library fails in many ways on broken files
+        raise UnreadableRecording(
+            f"{path} is a damaged EDF or BDF file ({type(fault).__name__}); a whole one is needed. "
+            "Export it again."
+        ) from None
+    return Recording(name=path.name, sha256=hashlib.sha256(content).hexdigest(), format="edf",
+                     channels=channels, findings=said, simulated="SIMULATED" in text)  # fmt: skip
+
+
+def _channel(signal: Any, head: Any) -> Channel:
+    span = signal.digital_max - signal.digital_min
+    step = abs((signal.physical_max - signal.physical_min) / span * head.factor)
+    return Channel(name=head.name, unit=head.unit, rate_hz=float(signal.sampling_frequency),
+                   values=np.asarray(signal.data, dtype=np.float64) * head.factor + head.offset,
+                   quantum=step)  # fmt: skip
+
+
+def _write(recording: Recording, path: Path, lossy: bool) -> None:
+    import edfio
+
+    if not lossy:
+        _check(recording)
+    seconds = min((c.duration_s for c in recording.channels), default=0.0)
+    signals = []
+    for c in recording.channels:
+        values = np.array(c.values)
+        if np.isnan(values).all():
+            values[:] = 0.0
+        lost = np.isnan(values)
+        if lost.any():
+            values[lost] = np.interp(np.flatnonzero(lost), np.flatnonzero(~lost), values[~lost])
+        values = values[: max(1, round(seconds * c.rate_hz))]
+        low, high = float(values.min()), float(values.max())
+        # a range that 8 characters of the header hold, and wider than the signal
+        low, high = math.floor(low) - 1.0, math.ceil(high) + 1.0
+        if not lossy and c.quantum > 0 and (high - low) / 65535 > c.quantum:
+            raise FormatLimit(
+                f"{c.name} spans {high - low:g} {c.unit} in steps of {c.quantum:g}; EDF holds 65535"
+                " steps. Write HDF5, or allow the loss with --lossy."
+            )
+        signals.append(edfio.EdfSignal(
+            values, c.rate_hz, label=c.name[:16], physical_range=(low, high),
+            physical_dimension=c.unit.replace("°C", "degC").encode("ascii", "ignore").decode()[:8],
+        ))  # fmt: skip
+    try:
+        said = edfio.Recording(additional=("SIMULATED",) if recording.simulated else ())
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            content = edfio.Edf(signals, recording=said).to_bytes()
+    except ValueError as fault:
+        raise FormatLimit(f"EDF cannot hold this recording ({fault}). Write HDF5.") from None
+    with whole(path) as name:
+        name.write_bytes(content)
+
+
+def _check(recording: Recording) -> None:
+    gaps = [c.name for c in recording.channels if np.isnan(c.values).any() or c.start_s]
+    uneven = len({round(c.duration_s, 6) for c in recording.channels}) > 1
+    if not recording.channels or gaps or uneven or recording.sheet is not None or recording.marks:
+        raise FormatLimit(
+            f"EDF holds no gaps ({', '.join(gaps) or 'none'}), uneven lengths, sheet or marks. "
+            "Write HDF5, or allow the loss with --lossy."
+        )
+
+
+FORMAT = Format(key="edf", endings=(".edf",), sniff=_sniff, read=_read, write=_write)
