@@ -124,13 +124,15 @@ def _write(recording: Recording, path: Path, lossy: bool) -> None:
         gains.append(gain)
     with tempfile.TemporaryDirectory() as folder:
         try:
-            wfdb.wrsamp(
-                path.stem, fs=rate,
-                units=[c.unit.replace("°C", "degC") for c in recording.channels],
-                sig_name=[c.name for c in recording.channels], p_signal=values,
-                fmt=["32"] * len(gains), adc_gain=gains, baseline=[0] * len(gains),
-                comments=["SIMULATED"] if recording.simulated else [], write_dir=folder,
-            )  # fmt: skip
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                wfdb.wrsamp(
+                    path.stem, fs=rate,
+                    units=[c.unit.replace("°C", "degC") for c in recording.channels],
+                    sig_name=[c.name for c in recording.channels], p_signal=values,
+                    fmt=["32"] * len(gains), adc_gain=gains, baseline=[0] * len(gains),
+                    comments=["SIMULATED"] if recording.simulated else [], write_dir=folder,
+                )  # fmt: skip
         except Exception as fault:  # noqa: BLE001 - the library fails in many ways
             raise FormatLimit(f"WFDB cannot hold this ({str(fault)[:100]}). Write HDF5.") from None
         for ending in (".dat", ".hea"):
