@@ -9,10 +9,10 @@ from arteriole.signal.smooth import moving_mean
 
 LOOK_S = 0.08  # largest delay looked for, either way; our choice, decision 0032
 BEFORE_S, AFTER_S = 0.06, 0.16  # around the foot: the upstroke
-ALIKE = 0.97  # correlation of the two upstrokes from which a beat counts
+ALIKE = 0.90  # correlation of the two upstrokes from which a beat counts
 BEST = 0.25  # share of the alike beats, the most alike, that give the delay
 FEWEST = 5  # beats
-SMOOTH_S = 0.012
+SMOOTH_S = 0.028  # of the upstrokes compared; keeps what lies below 15 Hz
 MOST_BEATS = 400  # spread over the recording; more add nothing
 
 

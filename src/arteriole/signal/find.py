@@ -36,9 +36,7 @@ def find_beats(grid: Grid) -> Beats:
     pa_feet = find_feet(pa_smooth, pa_up, rate)
     pd_feet = find_feet(pd_smooth, pd_up, rate)
     delay_s, delay_sd_s = find_delay(grid.pa_mmhg, grid.pd_mmhg, pa_feet, rate)
-    start, end, up, on_pd = _joined(
-        (pa_feet, pa_up), (pd_feet, pd_up), round(delay_s * rate), grid
-    )
+    start, end, up, on_pd = _joined((pa_feet, pa_up), (pd_feet, pd_up), round(delay_s * rate), grid)
     peak = _either(on_pd, find_peaks(pa_smooth, up, end, rate),
                    find_peaks(pd_smooth, up, end, rate))  # fmt: skip
     notch = np.full(start.shape, -1, dtype=np.int64)
@@ -76,7 +74,7 @@ def find_beats(grid: Grid) -> Beats:
 
 
 def _either(on_pd: Flags, on_pa_value: Indices, on_pd_value: Indices) -> Indices:
-    return np.where(on_pd, on_pd_value, on_pa_value)
+    return np.asarray(np.where(on_pd, on_pd_value, on_pa_value), dtype=np.int64)
 
 
 def _usual(feet: Indices) -> Samples:

@@ -1,8 +1,8 @@
-"""Feet, systolic peaks and dicrotic notches of pressure beats.
+r"""Feet, systolic peaks and dicrotic notches of pressure beats.
 
 peak
 /-.
-/   \\__ notch
+/   \__ notch
 /       `-._
 foot __/            `-.__ next foot
 """

@@ -1,0 +1,49 @@
+"""Flush or injection on the line: Pa loses its pulse, lies flat or high, or is spiked.
+
+Signature per beat: Pa shows no beat where Pd does; or its pulse is under 40 % or over 180 % of
+the beats around; or its mean leaves the beats around by 15 mmHg while Pd's does not.
+Our choice, decision 0033. Look-ahead: ``scene.NEIGHBOURS / 2`` beats.
+"""
+
+import numpy as np
+
+from arteriole.quality.scene import Scene, Seen, seconds, spans_of_beats, usual
+from arteriole.recording import Finding
+
+CODE = "pa_disturbed"
+PULSE_LOW, PULSE_HIGH = 0.40, 1.80
+APART_MMHG = 12.0
+CANNOT_LOW_MMHG, CANNOT_HIGH_MMHG = 20.0, 250.0  # outside no patient's aorta on this table
+LONG_S = 12.0  # a disturbance this long is no flush and no bolus
+
+
+def detect(scene: Scene) -> Seen:
+    """Return the disturbed beats; a note, for flushes and injections are part of the work."""
+    b = scene.beats
+    if not b.count:
+        return Seen(code=CODE)
+    pulse = scene.pa_pulse_mmhg / np.maximum(usual(scene.pa_pulse_mmhg), 1.0)
+    pd_pulse = scene.pd_pulse_mmhg / np.maximum(usual(scene.pd_pulse_mmhg), 1.0)
+    pd_tells = np.isfinite(pd_pulse)
+    odd = (pulse < PULSE_LOW) & ~(pd_tells & (pd_pulse < 1.5 * PULSE_LOW))
+    odd |= (pulse > PULSE_HIGH) & ~(pd_tells & (pd_pulse > 0.75 * PULSE_HIGH))
+    gap = b.pa_mean_mmhg - b.pd_mean_mmhg
+    off_gap = np.abs(gap - usual(gap)) > APART_MMHG
+    off_pa = np.abs(b.pa_mean_mmhg - usual(b.pa_mean_mmhg))
+    off_pd = np.abs(b.pd_mean_mmhg - usual(b.pd_mean_mmhg))
+    odd |= off_gap & (off_pa > 0.7 * APART_MMHG) & (off_pd < 0.5 * off_pa)
+    odd |= (b.pa_systolic_mmhg > CANNOT_HIGH_MMHG) | (b.pa_diastolic_mmhg < CANNOT_LOW_MMHG)
+    odd |= b.on_pd
+    odd |= np.isnan(b.pa_mean_mmhg) & b.on_pd
+    spans = spans_of_beats(CODE, "pa", odd, b)
+    findings = []
+    if spans:
+        longest = max(s.end_s - s.start_s for s in spans)
+        findings.append(Finding(
+            code=CODE, severity="note", channel="pa", start_s=spans[0].start_s,
+            end_s=spans[-1].end_s,
+            message=f"Pa is disturbed in {len(spans)} stretch(es), {seconds(spans):.1f} s in all, "
+            f"the longest {longest:.1f} s: pulse lost, flat or high, as by a flush or injection.",
+            do="These beats are left out. Check that the line is open to the guide afterwards.",
+        ))  # fmt: skip
+    return Seen(code=CODE, spans=spans, findings=tuple(findings), pa_bad=odd, shape_bad=odd)
