@@ -16,6 +16,10 @@ from arteriole.recording.sheet import sheet_from_mapping, sheet_to_mapping
 
 LAYOUT = "arteriole.recording/1"
 _CHUNK = 65_536
+#: Ends every file, before the SHA-256 of all bytes ahead of it. The HDF5 library can crash the
+#: process on a damaged file, so damage is found before the library sees a byte.
+_SEAL = b"ARTERIOLE-SHA256"
+_SEAL_BYTES = len(_SEAL) + 32
 
 
 def _sniff(head: bytes) -> bool:
@@ -33,8 +37,11 @@ def _read(path: Path, content: bytes, request: Request) -> Recording:
     del request  # names and rates are in the container
     import h5py
 
+    body, seal = content[:-_SEAL_BYTES], content[-_SEAL_BYTES:]
+    if seal != _SEAL + hashlib.sha256(body).digest():
+        raise _refuse(path, "is damaged, cut short, or not written by arteriole")
     try:
-        with h5py.File(io.BytesIO(content), "r") as file:
+        with h5py.File(io.BytesIO(body), "r") as file:
             return _inside(path, content, file, h5py)
     except UnreadableRecording:
         raise
@@ -91,13 +98,17 @@ def _write(recording: Recording, path: Path, lossy: bool) -> None:
         "marks": [asdict(m) for m in recording.marks],
         "findings": [asdict(f) for f in recording.findings],
     }  # fmt: skip
-    with whole(path) as name, h5py.File(name, "w") as file:
-        file.attrs["layout"] = LAYOUT
-        file.attrs["about"] = json.dumps(about, allow_nan=False, ensure_ascii=False)
-        for row, c in zip(rows, recording.channels, strict=True):
-            chunk = (min(_CHUNK, c.values.size),) if c.values.size else None
-            file.create_dataset(row["dataset"], data=c.values, chunks=chunk,
-                                fletcher32=chunk is not None)  # fmt: skip
+    with whole(path) as name:
+        with h5py.File(name, "w") as file:
+            file.attrs["layout"] = LAYOUT
+            file.attrs["about"] = json.dumps(about, allow_nan=False, ensure_ascii=False)
+            for row, c in zip(rows, recording.channels, strict=True):
+                chunk = (min(_CHUNK, c.values.size),) if c.values.size else None
+                file.create_dataset(row["dataset"], data=c.values, chunks=chunk,
+                                    fletcher32=chunk is not None)  # fmt: skip
+        seal = _SEAL + hashlib.sha256(name.read_bytes()).digest()
+        with name.open("ab") as end:
+            end.write(seal)
 
 
 FORMAT = Format(key="hdf5", endings=(".h5", ".hdf5"), sniff=_sniff, read=_read, write=_write)
