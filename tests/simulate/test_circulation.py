@@ -1,6 +1,7 @@
 """The circuit against an independent 0-D solver, closed forms and its own balance."""
 
 import json
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -205,7 +206,7 @@ def test_solving_in_blocks_gives_the_same_samples():
         state[c.S_BEAT] = 0.0
         parts = [
             run(settled.constants, state, table[a:b], first=a, open_heart=True, beats=beats)
-            for a, b in zip(cuts[:-1], cuts[1:], strict=True)
+            for a, b in pairwise(cuts)
         ]
         return np.concatenate(parts)
 

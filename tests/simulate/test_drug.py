@@ -1,5 +1,7 @@
 """Drug and wander carry their state: blocks give the samples of the whole."""
 
+from itertools import pairwise
+
 import numpy as np
 
 from arteriole.simulate import drug
@@ -21,7 +23,7 @@ def level(cuts):
         drug.dilation(
             Patient(), ACTS, t[a:b], 100.0, state=state, wobble=np.zeros(b - a)
         )[0]
-        for a, b in zip(cuts[:-1], cuts[1:], strict=True)
+        for a, b in pairwise(cuts)
     ]  # fmt: skip
     return t, np.concatenate(parts)
 
@@ -34,8 +36,7 @@ def test_wander_in_blocks_is_the_same():
     whole = wander(np.random.default_rng(4), 12000, 100.0, memory_s=9.0, sd=0.1)
     rng, state = np.random.default_rng(4), np.zeros(1)
     parts = [
-        wander(rng, b - a, 100.0, memory_s=9.0, sd=0.1, state=state)
-        for a, b in zip(CUTS[:-1], CUTS[1:], strict=True)
+        wander(rng, b - a, 100.0, memory_s=9.0, sd=0.1, state=state) for a, b in pairwise(CUTS)
     ]
 
     assert np.array_equal(whole, np.concatenate(parts))

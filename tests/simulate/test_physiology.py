@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from arteriole.simulate import drug, heart, session
 from arteriole.simulate import circulation as c
+from arteriole.simulate import drug, heart, session
 from arteriole.simulate.acts import Adenosine, Flush, Inject
 from arteriole.simulate.patient import Patient
 
@@ -96,9 +96,7 @@ def test_structural_disease_raises_resistance_and_functional_raises_resting_flow
 def effect(act):
     t = np.arange(0.0, 240.0, 0.01)
     zero = np.zeros_like(t)
-    level, _ = drug.dilation(
-        Patient(), (act,), t, 100.0, state=np.zeros(drug.STATES), wobble=zero
-    )
+    level, _ = drug.dilation(Patient(), (act,), t, 100.0, state=np.zeros(drug.STATES), wobble=zero)
     return t, level
 
 
@@ -140,9 +138,7 @@ def test_saline_at_twenty_dilates_and_at_ten_does_not():
     truth = session("normal", 3, rate_hz=200.0, continuous=True).truth
     rest, hyper = truth["continuous"]["rest"], truth["continuous"]["hyper"]
 
-    assert rest["q_true_ml_min"] == pytest.approx(
-        truth["states"]["rest"]["q_ml_min"], rel=0.08
-    )
+    assert rest["q_true_ml_min"] == pytest.approx(truth["states"]["rest"]["q_ml_min"], rel=0.08)
     assert hyper["q_true_ml_min"] > 0.85 * truth["states"]["hyper"]["q_ml_min"]
 
 

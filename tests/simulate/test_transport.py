@@ -1,6 +1,7 @@
 """Cold in the artery: balance of heat, transit time, blocks."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -38,7 +39,7 @@ def solve(table, p, cuts=None):
     state = np.zeros(transport.STATES)
     out = np.empty((table.shape[0], transport.OUTPUTS))
     cuts = cuts or [0, table.shape[0]]
-    for a, b in zip(cuts[:-1], cuts[1:], strict=True):
+    for a, b in pairwise(cuts):
         transport.solver()(
             state, transport_constants(p), table[a:b], out[a:b], 1.0 / RATE_HZ / STEPS, STEPS
         )
@@ -52,7 +53,7 @@ def centroid(t, row):
 @pytest.mark.parametrize("share", [0.0, 0.4])
 def test_heat_that_enters_leaves_or_stays_within_one_percent(share):
     p = replace(Patient(), slow_path=share)
-    t, table = table_of(1.1, act=shot())
+    _, table = table_of(1.1, act=shot())
     out, state = solve(table, p)
     entered, left, lost = (state[transport.SCALARS + k] for k in (3, 4, 5))
     held = transport.heat_held(state, transport_constants(p))
@@ -82,9 +83,7 @@ def test_the_sensor_adds_its_lag_and_nothing_else():
     t, table = table_of(1.2, act=shot())
     out, _ = solve(table, p)
 
-    late = centroid(t, out[:, transport.OUT_NOWALL]) - centroid(
-        t, out[:, transport.OUT_RAW_NOWALL]
-    )
+    late = centroid(t, out[:, transport.OUT_NOWALL]) - centroid(t, out[:, transport.OUT_RAW_NOWALL])
     assert late == pytest.approx(p.sensor_lag_s, abs=0.002)
 
 

@@ -12,6 +12,8 @@ from arteriole.errors import OptionError
 if TYPE_CHECKING:
     from arteriole.simulate import Session
 
+SHEET_INSIDE = {".h5", ".hdf5"}
+
 
 def command(
     out: Annotated[
@@ -39,6 +41,9 @@ def command(
         int, typer.Option(help="Draw this many sessions into the folder --out.", min=0)
     ] = 0,
     workers: Annotated[int, typer.Option(help="Processes of a cohort.", min=1)] = 1,
+    lossy: Annotated[
+        bool, typer.Option("--lossy", help="Allow what the format cannot hold to be left out.")
+    ] = False,
     kind: Annotated[
         str, typer.Option("--format", help="Ending of a cohort's recordings.", metavar="EXT")
     ] = "csv",
@@ -52,14 +57,14 @@ def command(
     Example: arteriole simulate --pattern focal --seed 7 --out case.csv --truth case.truth.json
     """
     if cohort:
-        return _cohort(out, seed, cohort, workers, kind)
+        return _cohort(out, seed, cohort, workers, kind, lossy=lossy)
     from arteriole.simulate import session
 
     made = session(
         pattern, seed, artefacts=artefact or [], overrides=_numbers(constant or []),
         rate_hz=rate_hz, continuous=continuous, case_id=out.stem,
     )  # fmt: skip
-    _write(made, out, truth)
+    _write(made, out, truth, lossy=lossy)
     typer.echo(f"SIMULATED session {pattern}, seed {seed}: wrote {out}", err=True)
     return 0
 
@@ -76,11 +81,15 @@ def _numbers(words: list[str]) -> dict[str, float]:
     return values
 
 
-def _write(made: "Session", out: Path, truth: Path | None) -> None:
+def _write(made: "Session", out: Path, truth: Path | None, *, lossy: bool = False) -> None:
+    from dataclasses import replace
+
     from arteriole.formats import write_recording
     from arteriole.recording.sheet import sheet_to_mapping
 
-    write_recording(made.recording, out)
+    # the sheet goes into the file where that can hold it, and beside it in any case
+    inside = made.sheet if out.suffix.lower() in SHEET_INSIDE else None
+    write_recording(replace(made.recording, sheet=inside), out, lossy=lossy)
     write_file(out.with_name(f"{out.stem}.sheet.json"), _text(sheet_to_mapping(made.sheet)))
     if truth is not None:
         write_file(truth, _text(made.truth))
@@ -90,13 +99,13 @@ def _text(value: Any) -> bytes:
     return (json.dumps(value, indent=1, allow_nan=False, ensure_ascii=False) + "\n").encode()
 
 
-def _cohort(out: Path, seed: int, count: int, workers: int, kind: str) -> int:
+def _cohort(out: Path, seed: int, count: int, workers: int, kind: str, *, lossy: bool) -> int:
     """Write ``count`` sessions; at any time one session per worker is held."""
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import get_context
 
     out.mkdir(parents=True, exist_ok=True)
-    jobs = [(out, seed, k, kind) for k in range(count)]
+    jobs = [(out, seed, k, kind, lossy) for k in range(count)]
     if workers == 1:
         names = [_one(job) for job in jobs]
     else:
@@ -108,11 +117,12 @@ def _cohort(out: Path, seed: int, count: int, workers: int, kind: str) -> int:
     return 0
 
 
-def _one(job: tuple[Path, int, int, str]) -> str:
-    folder, seed, index, kind = job
+def _one(job: tuple[Path, int, int, str, bool]) -> str:
+    folder, seed, index, kind, lossy = job
     from arteriole.simulate import draw, session_of
 
     name = f"case-{index + 1:04d}"
     made = session_of(draw(seed, index=index), case_id=name)
-    _write(made, folder / f"{name}.{kind.lstrip('.')}", folder / f"{name}.truth.json")
+    out = folder / f"{name}.{kind.lstrip('.')}"
+    _write(made, out, folder / f"{name}.truth.json", lossy=lossy)
     return name

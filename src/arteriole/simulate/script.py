@@ -158,6 +158,7 @@ def write_script(
 
 def _finish(pen: _Pen, faults: Collection[str]) -> tuple[tuple[Act, ...], float]:
     pen.wait(4.0, 7.0)
+    pen.t = float(np.ceil(pen.t))  # whole seconds, as some formats need
     _faults(pen, faults)
     return tuple(sorted(pen.acts, key=lambda x: (x.start_s, type(x).__name__))), pen.t
 

@@ -13,7 +13,7 @@ from arteriole.recording.sheet import Continuous, Guide, Hyperaemia, Nitrate, Sp
 from arteriole.recording.sheet import Pullback as PullbackSheet
 from arteriole.simulate import circulation as c
 from arteriole.simulate import transport
-from arteriole.simulate.acts import Adenosine, Provoke, of_kind
+from arteriole.simulate.acts import Provoke, of_kind
 from arteriole.simulate.course import Course, course
 from arteriole.simulate.draw import Draw
 from arteriole.simulate.ecg import ecg
@@ -136,7 +136,6 @@ def _digest(channels: Sequence[Channel]) -> str:
 def sheet_of(name: str, pattern: str, inside: Course, plan: Plan, *, relative: bool) -> Sheet:
     """Return what the operator of this session knows."""
     p = inside.patient
-    drugs = of_kind(inside.acts, Adenosine)
     steps = of_kind(inside.acts, Provoke)
     sheet = Sheet(
         case_id=name,
@@ -146,9 +145,7 @@ def sheet_of(name: str, pattern: str, inside: Course, plan: Plan, *, relative: b
         temp_reference="relative" if relative else "absolute",
         sensor_lag_s=0.15,
         bolus_volume_ml=plan.bolus_ml,
-        hyperaemia=Hyperaemia(
-            agent="adenosine", route=plan.route, start_s=drugs[0].start_s if drugs else None
-        ),
+        hyperaemia=Hyperaemia(agent="adenosine", route=plan.route),
         pullback=PullbackSheet(length_mm=round(p.length_mm, 1) if plan.pullback else None),
         guide=Guide(size_f=6.0, side_holes=False, engaged=True),
         simulated=True,
