@@ -33,15 +33,18 @@ UNEVEN_MISFIT = 0.012
 SHORTEST_S = 0.12  # no hand empties a syringe faster, s; decision 0050
 
 # depth (°C) | log fill rate (bores per bolus) | log re-warming (s) | log lag (s) |
-# edge share of the duration | log fill steepness | start (s) | end (s) |
+# edge share of the duration | log fill steepness | start (s) | log duration (s) |
 # for two pulses: middle and width of the pause, share of the duration | share of the first pulse
-_PRIOR_MEAN = np.array(
-    [0.0, np.log(7.0), np.log(2.0), np.log(0.15), 0.15, np.log(1.5), 0.0, 0.0, 0.5, 0.2, 0.5]
-)  # fmt: skip
-_PRIOR_SD = np.array([np.inf, 0.7, 0.7, 0.5, 0.05, 0.25, np.inf, np.inf, 0.25, 0.25, 0.2])
-_LOWER = np.array([0.05, 0.0, np.log(0.3), np.log(0.03), 0.05, np.log(0.8), -5, -5, 0.25, 0, 0.1])
-_UPPER = np.array([60.0, 4.5, np.log(20.0), np.log(0.8), 0.4, np.log(3.5), 60, 60, 0.75, 0.5, 0.9])
+_PRIOR_MEAN = np.array([
+    0.0, np.log(7.0), np.log(2.0), np.log(0.15), 0.15, np.log(1.5), 0.0, np.log(0.6), 0.5, 0.2, 0.5
+])  # fmt: skip
+_PRIOR_SD = np.array([np.inf, 0.7, 0.7, 0.5, 0.05, 0.25, np.inf, 0.6, 0.25, 0.25, 0.2])
+_LOWER = np.array([0.05, 0, np.log(0.3), np.log(0.03), 0.05, np.log(0.8), -5, -2.1, 0.25, 0, 0.1])
+_UPPER = np.array([60, 4.5, np.log(20.0), np.log(0.8), 0.4, np.log(3.5), 60, 2.1, 0.75, 0.5, 0.9])
 _SINGLE = 8
+#: Behind them two of the baseline, °C: its level, and what is left of an earlier bolus, which
+#: fades with the same re-warming; SDs by our choice, decision 0050.
+_LEVEL_SD_C, _REST_SD_C = 0.05, 0.15
 _NUDGE = 1e-4
 
 
@@ -69,13 +72,13 @@ def shaft_prediction(parameters: Samples, bins: int) -> Samples:
     exactly for piecewise constant f'; the lag is exact for piecewise linear c.
     """
     p = np.atleast_2d(parameters)
-    depth, log_rate, log_warm, log_lag, edge, log_steep, start, end = (
+    depth, log_rate, log_warm, log_lag, edge, log_steep, start, log_duration = (
         p[:, i : i + 1] for i in range(_SINGLE)
     )
     warm, lag = np.exp(log_warm), np.exp(log_lag)
     t = np.arange(bins + 1, dtype=np.float64) * STEP_S
     passed = np.zeros((p.shape[0], t.size))
-    for begin, stop, share in _pulses_of(p, start, end):
+    for begin, stop, share in _pulses_of(p, start, np.exp(log_duration)):
         passed = passed + share * _passed(t, begin, stop, edge)
     hazard = (np.exp(log_rate) * passed) ** np.exp(log_steep)
     rate = np.diff(hazard, axis=1) / STEP_S
@@ -93,16 +96,15 @@ def shaft_prediction(parameters: Samples, bins: int) -> Samples:
 
 
 def _pulses_of(
-    p: Samples, start: Samples, end: Samples
+    p: Samples, start: Samples, duration: Samples
 ) -> tuple[tuple[Samples, Samples, Samples], ...]:
     if p.shape[1] == _SINGLE:
-        return ((start, end, np.ones_like(start)),)
+        return ((start, start + duration, np.ones_like(start)),)
     middle, width, share = (p[:, i : i + 1] for i in (8, 9, 10))
-    duration = end - start
     pause = start + duration * (middle - 0.5 * width)
     again = start + duration * np.minimum(middle + 0.5 * width, 0.9)
     pause = start + np.maximum(pause - start, 0.1 * duration)
-    return (start, pause, share), (again, end, 1.0 - share)
+    return (start, pause, share), (again, start + duration, 1.0 - share)
 
 
 def _first_order(drive: Samples, keep: Samples) -> Samples:
@@ -161,13 +163,13 @@ def read_shaft(drop_c: Samples, from_s: float, noise_c: float) -> ShaftReading |
     begin[0], begin[6] = 1.05 * deepest, onset * STEP_S - 0.08
     tries = []
     for back_s in (0.1, 0.4):
-        begin[7] = max(last * STEP_S - back_s, begin[6] + 2.0 * SHORTEST_S)
+        begin[7] = np.log(max(last * STEP_S - back_s - begin[6], 2.0 * SHORTEST_S))
         tries.append(_fit(y, good, scale, begin[:_SINGLE]))
         if tries[-1].cost < bins:
             break
     best = min(tries, key=lambda f: f.cost)
     if _misfit(best) * scale > UNEVEN_MISFIT * deepest:
-        begin[7] = max(last * STEP_S - 0.1, begin[6] + 2.0 * SHORTEST_S)
+        begin[7] = np.log(max(last * STEP_S - 0.1 - begin[6], 2.0 * SHORTEST_S))
         pause = _pause(y[onset : last + 1])
         for middle in (pause, 0.4, 0.6) if pause else (0.35, 0.5, 0.65):
             begin[8] = middle
@@ -192,29 +194,41 @@ def _misfit(fit: Fit) -> float:
 
 def _fit(y: Samples, good: npt.NDArray[np.bool_], scale: float, begin: Samples) -> Fit:
     n = begin.size
+    t = (np.arange(y.size, dtype=np.float64) + 0.5) * STEP_S
+    nudges = _NUDGE * np.eye(n)[1:]
 
     def model(p: Samples, gradients: bool) -> tuple[Samples, Samples | None]:
-        rows = np.vstack([p, p + _NUDGE * np.eye(n)]) if gradients else p[None]
-        rows[:, 7] = np.maximum(rows[:, 7], rows[:, 6] + SHORTEST_S)
-        residuals = np.where(good, (shaft_prediction(rows, y.size) - y) / scale, 0.0)
-        return residuals[0], ((residuals[1:] - residuals[0]) / _NUDGE if gradients else None)
+        shape = p[:n]
+        rows = np.vstack([shape, shape + nudges]) if gradients else shape[None]
+        seen = shaft_prediction(rows, y.size)
+        fading = np.exp(-t / np.exp(p[2]))
+        residuals = np.where(good, (seen[0] + p[n] + p[n + 1] * fading - y) / scale, 0.0)
+        if not gradients:
+            return residuals, None
+        slopes = (seen[1:] - seen[0]) / _NUDGE
+        slopes[1] += p[n + 1] * fading * t / np.exp(p[2])
+        by = np.vstack([seen[0] / p[0], slopes, np.ones_like(t), fading])
+        return residuals, np.where(good, by / scale, 0.0)
 
-    prior = Prior(mean=_PRIOR_MEAN[:n], sd=_PRIOR_SD[:n], lower=_LOWER[:n], upper=_UPPER[:n])
-    return fit_robustly(model, begin, prior)
+    none, wide = np.zeros(2), np.array([_LEVEL_SD_C, _REST_SD_C])
+    prior = Prior(
+        mean=np.append(_PRIOR_MEAN[:n], none), sd=np.append(_PRIOR_SD[:n], wide),
+        lower=np.append(_LOWER[:n], -10.0 * wide), upper=np.append(_UPPER[:n], 10.0 * wide),
+    )  # fmt: skip
+    return fit_robustly(model, np.append(begin, none), prior)
 
 
 def _reading(fit: Fit, from_s: float, scale: float, deepest: float, bins: int) -> ShaftReading:
-    p, c = fit.parameters, fit.covariance
-    row = p[None]
+    p, c = fit.parameters[:-2], fit.covariance
+    row, duration = p[None], float(np.exp(p[7]))
     pulses = tuple(
         (from_s + float(a[0, 0]), from_s + float(b[0, 0]), float(share[0, 0]))
-        for a, b, share in _pulses_of(row, row[:, 6:7], row[:, 7:8])
+        for a, b, share in _pulses_of(row, row[:, 6:7], np.exp(row[:, 7:8]))
     )
     zero = sum(share * 0.5 * (a + b) for a, b, share in pulses)
-    arm = np.zeros(p.size)
-    arm[6:8] = 0.5
+    arm = np.zeros(c.shape[0])
+    arm[6], arm[7] = 1.0, 0.5 * duration
     spread = _misfit(fit)
-    duration = float(p[7] - p[6])
     uneven = 0.05 * duration if len(pulses) > 1 else 0.0
     formal = max(CALM, spread) * float(np.sqrt(max(float(arm @ c @ arm), 0.0)))
     return ShaftReading(

@@ -27,9 +27,9 @@ WALL_S, WALL_LOG_SD = 2.5, 0.35
 LAG_S, LAG_LOG_SD = 0.15, 0.4
 UNEVEN_SD = 0.3  # of tilt and bow; decision 0051
 BASELINE_SD_C, BASELINE_SLOPE_SD_C_S = 0.1, 0.01
-#: SD over mean of the transit through an epicardial artery, used only where the injection was not
-#: seen: wide, our choice, decision 0050.
-RELATIVE_SPREAD, RELATIVE_SPREAD_LOG_SD = 0.34, 0.35
+#: SD over mean of the transit through an epicardial artery, and the SD of its log: where the
+#: injection was seen it only forbids absurd tails, else it helps to place it; decision 0050.
+RELATIVE_SPREAD, SPREAD_LOG_SD_SEEN, SPREAD_LOG_SD_UNSEEN = 0.34, 0.5, 0.35
 #: The body of a curve, share of its peak: measured inside, fitted outside; decision 0051.
 BODY_FROM, BODY_TO = 0.005, 0.10
 PAUSE_S = 1.2  # what comes after this long below is another bolus, s; decision 0051
@@ -141,26 +141,22 @@ def _chain(
                 rows += [bolus * -p, area * left * after * by_stretch]
         signals = grid.back(np.stack(rows))
         residuals = (signals[0] + q[BASE] + q[SLOPE] * t - y) * weight
-        spread = _spread_prior(q) if injection.free else None
-        if spread is not None:
-            residuals = np.append(residuals, spread[0])
+        tight = SPREAD_LOG_SD_UNSEEN if injection.free else SPREAD_LOG_SD_SEEN
+        spread = _spread_prior(q, tight)
+        residuals = np.append(residuals, spread[0])
         if not gradients:
             return residuals, None
         jacobian = np.concatenate([signals[1:10], lines, signals[10:]]) * weight
-        if spread is not None:
-            jacobian = np.concatenate([jacobian, spread[1][:, None]], axis=1)
-        return residuals, jacobian
+        return residuals, np.concatenate([jacobian, spread[1][:, None]], axis=1)
 
     return model
 
 
-def _spread_prior(q: Samples) -> tuple[float, Samples]:
+def _spread_prior(q: Samples, log_sd: float) -> tuple[float, Samples]:
     """Return the prior residual on the relative spread, and its gradient."""
     by = np.zeros(q.size)
-    by[LOG_SD] = 1.0 / RELATIVE_SPREAD_LOG_SD
-    by[MEAN] = -1.0 / (RELATIVE_SPREAD_LOG_SD * float(q[MEAN]))
-    ratio = float(q[LOG_SD] - np.log(q[MEAN]) - np.log(RELATIVE_SPREAD))
-    return ratio / RELATIVE_SPREAD_LOG_SD, by
+    by[LOG_SD], by[MEAN] = 1.0 / log_sd, -1.0 / (log_sd * float(q[MEAN]))
+    return float(q[LOG_SD] - np.log(q[MEAN]) - np.log(RELATIVE_SPREAD)) / log_sd, by
 
 
 def _prior(family: str, injection: Injection) -> Prior:
@@ -168,7 +164,7 @@ def _prior(family: str, injection: Injection) -> Prior:
     inf, free = np.inf, injection.free
     uneven = 0.0 if free else 1.0
     rows = [  # mean, SD, lowest, highest
-        (0.0, inf, 0.0, 500.0), (0.3, inf, 0.03 if free else -1.0, 8.0),
+        (0.0, inf, 0.0, 500.0), (0.3, inf, 0.03, 8.0),
         (-1.0, inf, np.log(0.02), np.log(4.0)), (shape, shape_sd, shape_low, shape_high),
         (np.log(LAG_S), LAG_LOG_SD, np.log(0.02), np.log(0.8)),
         (WALL_SHARE, WALL_SHARE_SD, 0.0, 0.45), (np.log(WALL_S), WALL_LOG_SD, -0.2, np.log(10.0)),
