@@ -131,3 +131,37 @@ def _swap(one, **changes):
     from dataclasses import replace
 
     return replace(one, **changes)
+
+
+def test_a_sheet_dropped_beside_the_recording_is_its_sheet(client):
+    files = [
+        ("files", ("case.sheet.json", b'{"case_id": "c7", "vessel": "CX"}')),
+        ("files", ("case.csv", json.dumps({"duration_s": 390.0, "rate_hz": 100.0}).encode())),
+    ]
+    row = client.post("/api/v1/studies", files=files).json()
+
+    assert row["title"] == "c7"
+    assert [r["name"] for r in row["recordings"]] == ["case.csv"]
+
+
+def test_a_bad_sheet_beside_the_recording_is_named_and_nothing_kept(client, site, quiet):
+    files = [("files", ("s.json", b'{"vesel": 1}')), ("files", ("case.csv", b"{}"))]
+    reply = client.post("/api/v1/studies", files=files)
+
+    assert reply.status_code == 400
+    assert "vesel" in reply.json()["error"]
+    assert list(quiet.iterdir()) == []
+    assert site.store.studies() == ()
+
+
+def test_a_further_run_lengthens_the_study_and_is_measured_anew(client, study):
+    before = client.get(f"/api/v1/studies/{study.id}/result").json()["recording"]["duration_s"]
+    body = json.dumps({"duration_s": 391.0, "rate_hz": 250.0})
+    url = f"/api/v1/studies/{study.id}/recordings"
+    assert client.post(url, files={"files": ("run2.csv", body)}).status_code == 201
+    document = client.get(f"/api/v1/studies/{study.id}/result").json()
+
+    assert document["recording"]["duration_s"] == before + 391.0 + 10.0
+    again = client.post(url, files={"files": ("run2.csv", body)})
+    assert again.status_code == 400
+    assert "already" in again.json()["error"]

@@ -79,6 +79,48 @@ class Store:
                 self.vault.forget(recording.sha256)
             raise
 
+    def add_run(
+        self,
+        study_id: str,
+        recording: Recording,
+        files: Sequence[Path],
+        *,
+        who: str,
+        column_map: dict[str, str] | None = None,
+    ) -> StudyRow:
+        """Put one more run of the same case behind the study's last; undoing it is not offered.
+
+        Raises
+        ------
+        SheetInvalid
+            The run is in the study already.
+        """
+        at = self.clock()
+        if any(r.sha256 == recording.sha256 for r in self.study(study_id).recordings):
+            raise SheetInvalid(
+                f"Run {recording.name!r} is in this study already; each run counts once. Add "
+                "another file."
+            )
+        fresh = self.vault.put(recording.sha256, files)
+        try:
+            with self.engine.begin() as connection:
+                size = sum(f.stat().st_size for f in files)
+                studies.put_recording(connection, recording, size, at)
+                studies.link(
+                    connection, study_id, recording.sha256, files[0].name, column_map or {}
+                )
+                studies.touch(connection, study_id, at)
+                ledger.append(
+                    connection, id=secrets.token_hex(8), study_id=study_id, at=at, actor=who,
+                    kind="run added",
+                    content={"recording": recording.sha256, "name": recording.name},
+                )  # fmt: skip
+                return studies.study_row(connection, study_id)
+        except BaseException:
+            if fresh:
+                self.vault.forget(recording.sha256)
+            raise
+
     def study(self, study_id: str) -> StudyRow:
         """Return one study; UnknownKey if there is none of this id."""
         with self._reader.connect() as connection:

@@ -74,6 +74,16 @@ def list_studies(request: Request, q: str = "") -> dict[str, Any]:
 @api.post("/studies", status_code=201)
 async def import_study(request: Request) -> Response:
     """Take in one recording (form fields ``files``, optional ``column_map``, ``sheet``)."""
+    return await _import(request, "")
+
+
+@api.post("/studies/{study_id}/recordings", status_code=201)
+async def import_run(request: Request, study_id: str) -> Response:
+    """Take in a further run of the same case (``files``, optional ``column_map``)."""
+    return await _import(request, study_id)
+
+
+async def _import(request: Request, run_of: str) -> Response:
     desk = desk_of(request)
     async with request.form(max_files=MOST_FILES + 1, max_fields=8) as form:
         uploads = [(f.filename or "", f.file) for f in form.getlist("files")
@@ -83,7 +93,7 @@ async def import_study(request: Request) -> Response:
             row = await run_in_threadpool(
                 take_in, desk.store, desk.conductor, uploads, who=request.state.reader,
                 column_map=column_map, sheet=_json_field(form.get("sheet")),
-                title=str(form.get("title") or ""),
+                title=str(form.get("title") or ""), run_of=run_of,
             )  # fmt: skip
         except ChannelUnclear as fault:
             if column_map:

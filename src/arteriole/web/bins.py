@@ -63,10 +63,10 @@ def pyramid_of(channel: Channel) -> Pyramid:
     while levels[-1][0].size > 4 * STEP:
         low, high = levels[-1]
         levels.append((_extremes(np.fmin, low, STEP), _extremes(np.fmax, high, STEP)))
-    low, high, middle = _limits(raw)
+    lowest, highest, middle = _limits(raw)
     return Pyramid(
         name=channel.name, start_s=channel.start_s, rate_hz=channel.rate_hz, levels=tuple(levels),
-        limits=(low, high), middle=middle,
+        limits=(lowest, highest), middle=middle,
     )  # fmt: skip
 
 

@@ -10,8 +10,9 @@ from arteriole.study.result import Injection, Result
 from arteriole.web.texts import Texts
 
 CURVE_POINTS = 170  # per curve; more than pixels of the panel would show nothing further
+LABEL_ROOM = 24.0  # pixels that one label needs
 WIDE, TALL = 720.0, 270.0
-LEFT, RIGHT, TOP, FOOT = 44.0, 10.0, 12.0, 30.0
+LEFT, RIGHT, TOP, FOOT = 44.0, 10.0, 14.0, 34.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +47,7 @@ def curves(result: Result, t: Texts) -> h.Element | None:
         _grid(x0, x1, y1, X, Y),
         h.line(".zero", x1=f"{X(0):.1f}", x2=f"{X(0):.1f}", y1=f"{TOP}", y2=f"{TALL - FOOT}"),
         (_curve(i, x0, x1, X, Y) for i in drawn),
+        _passage_labels(drawn, x1, X, Y(0.0) - 8),
         h.text(x=f"{X(0) + 4:.1f}", y=f"{TALL - FOOT - 5:.1f}")[t("curves.zero")],
         h.text(".soft", x=f"{WIDE - RIGHT}", y=f"{TALL - 4}", text_anchor="end")[t("curves.x")],
         h.text(".soft", x="4", y=f"{TOP + 2}")["−°C"],
@@ -209,8 +211,24 @@ def _curve(i: Injection, x0: float, x1: float, X: Axis, Y: Axis) -> h.Element:
             h.circle(".passage", cx=f"{x:.1f}", cy=f"{y:.1f}", r="4") if i.phase == "rest"
             else h.path(".passage", d=f"M{x - 5:.1f} {y:.1f}l5 -5l5 5l-5 5z")
         )  # fmt: skip
-        parts.append(h.text(x=f"{x:.1f}", y=f"{y - 7:.1f}", text_anchor="middle")[i.label])
     return h.g(class_=classes, data_id=i.id)[h.title[f"{i.label} · {i.verdict}"], parts]
+
+
+def _passage_labels(drawn: Sequence[Injection], x1: float, X: Axis, y: float) -> list[h.Node]:
+    """Return the labels over the mean passages; those that would overlap stand as one."""
+    found = sorted((X(i.tmn_s), i.label) for i in drawn if i.tmn_s is not None and i.tmn_s < x1)
+    groups: list[list[tuple[float, str]]] = []
+    for x, label in found:
+        if groups and x - groups[-1][-1][0] < LABEL_ROOM:
+            groups[-1].append((x, label))
+        else:
+            groups.append([(x, label)])
+    return [
+        h.text(x=f"{sum(x for x, _ in g) / len(g):.1f}", y=f"{y:.1f}", text_anchor="middle")[
+            " ".join(label for _, label in g)
+        ]
+        for g in groups
+    ]
 
 
 def _relative(i: Injection) -> tuple[float, float]:

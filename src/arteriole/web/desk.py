@@ -72,7 +72,7 @@ class Desk:
         """Use this store and these functions."""
         self.store, self.conductor = store, conductor
         self._laid: OrderedDict[str, Laid] = OrderedDict()
-        self._readings: OrderedDict[str, tuple[tuple[int, str], Reading]] = OrderedDict()
+        self._readings: OrderedDict[str, tuple[tuple[str, str], Reading]] = OrderedDict()
         self._lock = threading.RLock()
         self._workers = ThreadPoolExecutor(1, thread_name_prefix="measuring")
         self._running: dict[str, Future[Reading]] = {}
@@ -117,7 +117,7 @@ class Desk:
         """Return the study as it stands: measured once, decided for the standing edits."""
         row = self.store.study(study_id)
         edits = self.store.edits(study_id)
-        version = (len(edits), edits[-1].id if edits else "")
+        version = self._version(row, edits)
         with self._lock:
             kept = self._readings.get(study_id)
             if kept and kept[0] == version:
@@ -171,7 +171,7 @@ class Desk:
             body=canonical(reading.document),
         )  # fmt: skip
         with self._lock:
-            self._readings[study_id] = ((len(edits), edits[-1].id if edits else ""), reading)
+            self._readings[study_id] = (self._version(reading.row, edits), reading)
             self._readings.move_to_end(study_id)
             while len(self._readings) > 4 * MOST_OPEN:
                 self._readings.popitem(last=False)
@@ -210,6 +210,9 @@ class Desk:
             ):
                 self._laid.popitem(last=False)
         return laid
+
+    def _version(self, row: StudyRow, edits: tuple[EditRecord, ...]) -> tuple[str, str]:
+        return self._key(row), edits[-1].id if edits else ""
 
     @staticmethod
     def _key(row: StudyRow) -> str:

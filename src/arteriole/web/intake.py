@@ -6,11 +6,12 @@ import re
 import shutil
 import tempfile
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import IO, Any
 
 from arteriole.errors import ArterioleError, UnreadableRecording
-from arteriole.recording import Sheet
+from arteriole.recording import Recording, Sheet
 from arteriole.recording.sheet import sheet_from_mapping
 from arteriole.store import Store, StudyRow
 from arteriole.web.conductor import Conductor
@@ -88,8 +89,12 @@ def take_in(
     column_map: dict[str, str] | None = None,
     sheet: Any = None,
     title: str = "",
+    run_of: str = "",
 ) -> StudyRow:
-    """Read the uploads as one recording and return its new study; on failure nothing is kept.
+    """Read the uploads as one recording and return its study; on failure nothing is kept.
+
+    A JSON or TOML file among them is the sheet. ``run_of``: id of the study that gets the
+    recording as a further run; otherwise a new study is made.
 
     Raises
     ------
@@ -100,25 +105,50 @@ def take_in(
         raise UnreadableRecording(
             f"{len(uploads)} files were dropped; 1 to {MOST_FILES} make one recording. Drop fewer."
         )
-    given = sheet_from_mapping(sheet) if sheet else Sheet()
     with tempfile.TemporaryDirectory(prefix="arteriole-import-") as folder:
         files = [_write(Path(folder), name, stream) for name, stream in uploads]
-        files.sort(key=_rank)
         try:
-            recording = conductor.read(files[0], column_map or {}, {"rate_hz": given.rate_hz})
+            files, given = _without_sheet(files, sheet_from_mapping(sheet) if sheet else None)
+            recording = _read(conductor, files[0], column_map or {}, given)
         except ArterioleError as fault:
             raise type(fault)(str(fault).replace(folder + "/", "")) from None
-        except Exception as fault:
-            # Hostile bytes can break a parser anywhere; to the sender it is one thing.
-            raise UnreadableRecording(
-                f"{files[0].name!r} could not be read ({type(fault).__name__}); a whole recording "
-                "is needed. Export it again, or look at it with arteriole check."
-            ) from fault
-        if not sheet and recording.sheet is not None:
-            given = recording.sheet
+        if run_of:
+            return store.add_run(run_of, recording, files, who=who, column_map=column_map)
+        if given is None:
+            given = recording.sheet or Sheet()
+            given = replace(given, marks=given.marks or recording.marks)
         return store.add_study(
             recording, files, sheet=given, who=who, title=title, column_map=column_map
         )
+
+
+def _read(
+    conductor: Conductor, file: Path, column_map: dict[str, str], sheet: Sheet | None
+) -> Recording:
+    try:
+        return conductor.read(file, column_map, {"rate_hz": sheet.rate_hz if sheet else None})
+    except ArterioleError:
+        raise
+    except Exception as fault:
+        # Hostile bytes can break a parser anywhere; to the sender it is one thing.
+        raise UnreadableRecording(
+            f"{file.name!r} could not be read ({type(fault).__name__}); a whole recording "
+            "is needed. Export it again, or look at it with arteriole check."
+        ) from fault
+
+
+def _without_sheet(files: list[Path], given: Sheet | None) -> tuple[list[Path], Sheet | None]:
+    """Return the recording's files, the one to read first, and the sheet if one is among them."""
+    from arteriole.formats.sheet_file import read_sheet
+
+    sheets = [f for f in files if len(files) > 1 and f.suffix.lower() in {".json", ".toml"}]
+    if len(sheets) > 1:
+        raise UnreadableRecording(
+            f"{len(sheets)} sheets were dropped ({', '.join(f.name for f in sheets)}); one "
+            "recording has one. Drop them one by one."
+        )
+    rest = sorted((f for f in files if f not in sheets), key=_rank)
+    return rest, read_sheet(sheets[0]) if sheets else given
 
 
 def preview(stream: IO[bytes]) -> list[list[str]]:

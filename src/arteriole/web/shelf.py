@@ -10,6 +10,7 @@ from arteriole.web.page import Face, page
 from arteriole.web.texts import Texts
 
 COLUMNS = ("choose", "study", "state", "vessel", "recording", "ffr", "pattern", "changed")
+NUMBERS = frozenset({"ffr", "changed"})
 MAPPED = ("pa", "pd", "temp", "shaft_temp", "ecg")
 
 
@@ -31,7 +32,8 @@ def shelf(face: Face, store: Store, words: str) -> str:
         ],
         h.section(".panel")[
             h.div(".scroll")[h.table("#studies")[
-                h.thead[h.tr[(h.th(scope="col")[t(f"shelf.{c}")] for c in COLUMNS)]],
+                h.thead[h.tr[(h.th(class_="num" if c in NUMBERS else None, scope="col")[
+                    t(f"shelf.{c}")] for c in COLUMNS)]],
                 h.tbody[(_row(t, row, store.latest_result(row.id)) for row in rows)],
             ]] if rows else h.p(".soft")[t("shelf.empty")],
         ],
@@ -77,6 +79,7 @@ def _drop(t: Texts) -> h.Element:
         h.span(".soft")[t("import.hint")],
         h.label(".button", for_="files")[t("import.choose")],
         h.input("#files.sr", type="file", multiple=True),
+        h.label[h.input("#runs", type="checkbox"), h.span[t("import.runs")]],
         h.progress("#progress", max="100", value="0", hidden=True, aria_label=t("import.sending")),
         h.p("#import-note", role="status"),
     ]  # fmt: skip

@@ -6,9 +6,9 @@ const drop = document.getElementById("drop"), note = document.getElementById("im
 const picker = document.getElementById("files"), limit = Number(drop.dataset.limit);
 
 // fetch() tells nothing of an upload's progress; XMLHttpRequest does.
-const post = (form) => new Promise((done) => {
+const post = (form, url) => new Promise((done) => {
   const call = new XMLHttpRequest();
-  call.open("POST", "/api/v1/studies");
+  call.open("POST", url || "/api/v1/studies");
   call.setRequestHeader("x-arteriole", "1");
   call.responseType = "json";
   call.upload.onprogress = (e) => { bar.value = (100 * e.loaded) / e.total; if (e.loaded === e.total) { bar.removeAttribute("value"); note.textContent = drop.dataset.reading; } };
@@ -33,23 +33,24 @@ async function take(files, columnMap) {
   note.textContent = answer.error || document.body.dataset.ours;
 }
 
-// A set of files with one header is one recording; otherwise each file is a study of its own.
+// Files with a header or a sheet among them are one recording. Others are studies of their own or,
+// if so ticked, runs of one case.
 async function takeAll(list) {
   const files = [...list];
-  if (files.length > 1 && !files.some((f) => f.name.toLowerCase().endsWith(".hea"))) {
-    const failed = [];
-    for (const file of files) {
-      const form = new FormData();
-      form.append("files", file, file.name);
-      bar.hidden = false;
-      const { status, answer } = await post(form);
-      if (status !== 201) failed.push(`${file.name}: ${answer.error || status}`);
-    }
-    bar.hidden = true;
-    if (failed.length) note.textContent = failed.join(" · "); else location.reload();
-    return;
+  if (files.length < 2 || files.some((f) => /\.(hea|json|toml)$/i.test(f.name))) { await take(files); return; }
+  const failed = [], together = document.getElementById("runs").checked;
+  let first = "";
+  for (const file of files.sort((a, b) => a.name.localeCompare(b.name))) {
+    const form = new FormData();
+    form.append("files", file, file.name);
+    bar.hidden = false;
+    const { status, answer } = await post(form, first && `/api/v1/studies/${first}/recordings`);
+    if (status !== 201) failed.push(`${file.name}: ${answer.error || status}`);
+    else if (together) first ||= answer.id;
   }
-  await take(files);
+  bar.hidden = true;
+  if (failed.length) note.textContent = failed.join(" · ");
+  else location.href = first ? `/studies/${first}` : location.href;
 }
 
 function ask(files, answer) {

@@ -39,8 +39,9 @@ TEXTS: dict[str, str] = {
     "study.signed": "unterschrieben", "study.reopened": "wieder geöffnet",
     "study.state": "Stand",
     "import.title": "Aufzeichnung einlesen", "import.choose": "Dateien wählen",
-    "import.hint": "CSV, EDF+, WFDB, HDF5 oder DICOM hier ablegen. Nichts verlässt diesen "
-    "Rechner.",
+    "import.runs": "Mehrere Dateien sind Läufe eines Falls",
+    "import.hint": "CSV, EDF+, WFDB, HDF5 oder DICOM hier ablegen, mit dem Bogen (JSON, TOML), "
+    "falls vorhanden. Nichts verlässt diesen Rechner.",
     "import.too_large": "Mehr als {mb} MB; die Aufzeichnung kürzen oder mit arteriole convert "
     "in HDF5 wandeln.",
     "import.reading": "Wird gelesen …", "import.sending": "Wird übertragen …",

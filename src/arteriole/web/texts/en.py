@@ -39,7 +39,9 @@ TEXTS: dict[str, str] = {
     "study.gathering": "gathering", "study.complete": "complete", "study.signed": "signed",
     "study.reopened": "reopened", "study.state": "State",
     "import.title": "Bring in a recording", "import.choose": "Choose files",
-    "import.hint": "Drop CSV, EDF+, WFDB, HDF5 or DICOM here. Nothing leaves this computer.",
+    "import.runs": "Several files are runs of one case",
+    "import.hint": "Drop CSV, EDF+, WFDB, HDF5 or DICOM here, with its sheet (JSON, TOML) if "
+    "there is one. Nothing leaves this computer.",
     "import.too_large": "More than {mb} MB; cut the recording or convert it to HDF5 with "
     "arteriole convert.",
     "import.reading": "Reading …", "import.sending": "Sending …",
