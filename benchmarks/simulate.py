@@ -16,7 +16,7 @@ from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from pathlib import Path
 
-from arteriole.simulate import draw, session, session_of
+from arteriole.simulate import drawn_session, session
 
 TEN_MINUTES = 600.0
 SINGLE_LIMIT_S, COHORT_LIMIT_S = 2.0, 240.0
@@ -30,7 +30,7 @@ def some(job):
     seed, first, count = job
     early = None
     for k in range(first, first + count):
-        session_of(draw(seed, index=k))
+        drawn_session(seed, index=k)
         if k - first == count // 2 - 1:
             early = peak_mb()
     return early, peak_mb()

@@ -119,10 +119,10 @@ def _cohort(out: Path, seed: int, count: int, workers: int, kind: str, *, lossy:
 
 def _one(job: tuple[Path, int, int, str, bool]) -> str:
     folder, seed, index, kind, lossy = job
-    from arteriole.simulate import draw, session_of
+    from arteriole.simulate import drawn_session
 
     name = f"case-{index + 1:04d}"
-    made = session_of(draw(seed, index=index), case_id=name)
+    made = drawn_session(seed, index=index, case_id=name)
     out = folder / f"{name}.{kind.lstrip('.')}"
     _write(made, out, folder / f"{name}.truth.json", lossy=lossy)
     return name

@@ -9,9 +9,9 @@ from arteriole.simulate.draw import Draw, draw
 from arteriole.simulate.patient import SETTABLE, Patient
 from arteriole.simulate.patterns import PATTERNS
 from arteriole.simulate.script import ARTEFACTS
-from arteriole.simulate.session import Session, session, session_of
+from arteriole.simulate.session import Session, drawn_session, session, session_of
 
 __all__ = [
-    "ARTEFACTS", "PATTERNS", "SETTABLE", "Draw", "Patient", "Session", "draw", "session",
-    "session_of",
+    "ARTEFACTS", "PATTERNS", "SETTABLE", "Draw", "Patient", "Session", "draw",
+    "drawn_session", "session", "session_of",
 ]  # fmt: skip

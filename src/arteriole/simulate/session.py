@@ -15,7 +15,7 @@ from arteriole.simulate import circulation as c
 from arteriole.simulate import transport
 from arteriole.simulate.acts import Provoke, of_kind
 from arteriole.simulate.course import Course, course
-from arteriole.simulate.draw import Draw
+from arteriole.simulate.draw import Draw, draw
 from arteriole.simulate.ecg import ecg
 from arteriole.simulate.gauge import Gauges, quantum, read_gauges
 from arteriole.simulate.patient import with_overrides
@@ -185,3 +185,8 @@ def session_of(drawn: Draw, *, case_id: str | None = None) -> Session:
         ecg_channel=drawn.ecg_channel, relative=drawn.relative, stepped=drawn.stepped,
         pa_during_injection=drawn.pa_during_injection, case_id=case_id,
     )  # fmt: skip
+
+
+def drawn_session(seed: int, *, index: int = 0, case_id: str | None = None) -> Session:
+    """Return session ``index`` of the cohort ``seed``."""
+    return session_of(draw(seed, index=index), case_id=case_id)
