@@ -1,12 +1,12 @@
 """What the store promises: whole or not at all, append-only, in order, nothing lost."""
 
 from concurrent.futures import ThreadPoolExecutor
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 import numpy as np
 import pytest
-from sqlalchemy import text
+from sqlalchemy import create_engine, text
 from sqlalchemy.exc import DatabaseError
 
 from arteriole.errors import OptionError, SheetInvalid, UnknownKey, UnreadableRecording
@@ -238,8 +238,12 @@ def test_an_address_that_cannot_be_used_says_what_can(address):
 
 
 def test_a_time_without_zone_is_refused_and_utc_comes_back():
-    kind = UtcTime()
+    dialect = create_engine("sqlite://").dialect
+    kind = UtcTime().dialect_impl(dialect)
+    to_store, from_store = kind.bind_processor(dialect), kind.result_processor(dialect, None)
     with pytest.raises(ValueError, match="no zone"):
-        kind.process_bind_param(datetime(2026, 1, 1), None)  # noqa: DTZ001
-    naive = datetime(2026, 1, 1)  # noqa: DTZ001
-    assert kind.process_result_value(naive, None) == datetime(2026, 1, 1, tzinfo=UTC)
+        to_store(datetime(2026, 1, 1))  # noqa: DTZ001
+    east = datetime(2026, 1, 1, 5, tzinfo=timezone(timedelta(hours=5)))
+    assert from_store(to_store(east)) == datetime(2026, 1, 1, tzinfo=UTC)
+    assert from_store(to_store(east)).tzinfo is UTC
+    assert from_store(to_store(None)) is None

@@ -6,6 +6,7 @@
       └──n result (cache, never overwritten)
 """
 
+from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
@@ -41,22 +42,31 @@ class UtcTime(TypeDecorator[datetime]):
     impl = DateTime(timezone=True)
     cache_ok = True
 
-    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """Return the moment in UTC."""
-        del dialect
-        if value is None:
-            return None
-        if value.tzinfo is None:
-            raise ValueError(f"Time {value.isoformat()} has no zone; give an aware time.")
-        return value.astimezone(UTC)
+    def bind_processor(self, dialect: Dialect) -> Callable[[Any], Any]:
+        """Return what makes an aware moment ready for the engine."""
+        inner = self.impl_instance.bind_processor(dialect)
 
-    def process_result_value(self, value: Any | None, dialect: Dialect) -> datetime | None:
-        """Return the moment with UTC re-attached where the engine dropped it."""
-        del dialect
-        if value is None:
-            return None
-        aware: datetime = value if value.tzinfo else value.replace(tzinfo=UTC)
-        return aware.astimezone(UTC)
+        def to_store(value: datetime | None) -> Any:
+            if value is not None:
+                if value.tzinfo is None:
+                    raise ValueError(f"Time {value.isoformat()} has no zone; give an aware time.")
+                value = value.astimezone(UTC)
+            return inner(value) if inner else value
+
+        return to_store
+
+    def result_processor(self, dialect: Dialect, coltype: Any) -> Callable[[Any], Any]:
+        """Return what gives UTC back where the engine dropped it."""
+        inner = self.impl_instance.result_processor(dialect, coltype)
+
+        def from_store(value: Any) -> datetime | None:
+            moment: datetime | None = inner(value) if inner else value
+            if moment is None:
+                return None
+            aware = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+            return aware.astimezone(UTC)
+
+        return from_store
 
 
 metadata = MetaData(naming_convention=NAMING)
