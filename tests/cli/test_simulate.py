@@ -6,6 +6,7 @@ import pytest
 
 from arteriole.cli.main import run
 from arteriole.formats import read_recording
+from arteriole.simulate import PATTERNS
 
 
 def test_a_session_is_written_with_sheet_and_truth(tmp_path, capsys):
@@ -54,3 +55,10 @@ def test_a_cohort_is_written_into_a_folder(tmp_path):
 def test_a_wrong_option_is_answered_with_code_2(tmp_path, capsys, words, said):
     assert run(["simulate", "--out", str(tmp_path / "a.csv"), *words]) == 2
     assert said in capsys.readouterr().err
+
+
+def test_the_help_names_every_pattern(capsys):
+    assert run(["simulate", "--help"]) == 0
+
+    said = " ".join(capsys.readouterr().out.split())
+    assert [p for p in PATTERNS if p not in said] == []

@@ -20,14 +20,22 @@ def command(
         Path, typer.Option(help="Recording to write; a folder with --cohort.", metavar="FILE")
     ],
     pattern: Annotated[
-        str, typer.Option(help="What kind of patient.", metavar="PATTERN")
+        str,
+        typer.Option(
+            help="normal, focal, serial, diffuse, structural, functional, mixed, collateralised, "
+            "infarction, spasm or stented.",
+            metavar="PATTERN",
+        ),
     ] = "normal",
     seed: Annotated[int, typer.Option(help="Same seed, same bytes.", min=0)] = 1,
     truth: Annotated[
         Path | None, typer.Option(help="Write everything the model knows.", metavar="FILE")
     ] = None,
     artefact: Annotated[
-        list[str] | None, typer.Option(help="A fault to put in; repeat for more.")
+        list[str] | None,
+        typer.Option(
+            help="A fault to put in, e.g. pd_drift; repeat for more. A wrong name tells all."
+        ),
     ] = None,
     constant: Annotated[
         list[str] | None,
@@ -37,6 +45,9 @@ def command(
     continuous: Annotated[
         bool, typer.Option("--continuous", help="With two saline infusions.")
     ] = False,
+    route: Annotated[
+        str, typer.Option(help="Of the drug: intravenous or intracoronary.")
+    ] = "intravenous",
     cohort: Annotated[
         int, typer.Option(help="Draw this many sessions into the folder --out.", min=0)
     ] = 0,
@@ -62,7 +73,7 @@ def command(
 
     made = session(
         pattern, seed, artefacts=artefact or [], overrides=_numbers(constant or []),
-        rate_hz=rate_hz, continuous=continuous, case_id=out.stem,
+        rate_hz=rate_hz, continuous=continuous, route=route, case_id=out.stem,
     )  # fmt: skip
     _write(made, out, truth, lossy=lossy)
     typer.echo(f"SIMULATED session {pattern}, seed {seed}: wrote {out}", err=True)

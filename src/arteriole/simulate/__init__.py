@@ -6,9 +6,9 @@ Nothing here reads analysis code, so the truth cannot lean on what it tests.
 """
 
 from arteriole.simulate.draw import Draw, draw
+from arteriole.simulate.faults import ARTEFACTS
 from arteriole.simulate.patient import SETTABLE, Patient
 from arteriole.simulate.patterns import PATTERNS
-from arteriole.simulate.script import ARTEFACTS
 from arteriole.simulate.session import Session, drawn_session, session, session_of
 
 __all__ = [

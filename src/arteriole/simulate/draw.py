@@ -4,8 +4,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from arteriole.simulate.faults import ARTEFACTS
 from arteriole.simulate.patterns import PATTERNS
-from arteriole.simulate.script import ARTEFACTS
 
 CLEAN_SHARE = 0.40
 RATES_HZ = (200.0, 250.0, 500.0, 1000.0)

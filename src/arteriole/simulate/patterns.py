@@ -6,8 +6,9 @@ from dataclasses import replace
 import numpy as np
 
 from arteriole.errors import UnknownKey
+from arteriole.simulate.faults import ARTEFACTS
 from arteriole.simulate.patient import Patient, Vessel
-from arteriole.simulate.script import ARTEFACTS, Plan
+from arteriole.simulate.script import Plan
 
 Rng = np.random.Generator
 
