@@ -327,6 +327,7 @@ def test_a_dropped_file_with_unclear_columns_is_asked_about(site, tab, tmp_path)
     tab.select_option("#map-pd", "b")
     tab.click("#map-ok")
     tab.wait_for_selector("trace-view[data-painted]")
+    tab.refused = 1
 
 
 def test_a_bad_file_is_answered_on_the_shelf(site, tab, tmp_path):
@@ -335,6 +336,7 @@ def test_a_bad_file_is_answered_on_the_shelf(site, tab, tmp_path):
     bad.write_bytes(b"\0" * 1000)
     tab.set_input_files("#files", str(bad))
     tab.wait_for_selector("#import-note:has-text('zero bytes')")
+    tab.refused = 1
 
 
 def test_cancelling_the_mapping_imports_nothing(site, tab, tmp_path):
@@ -346,6 +348,7 @@ def test_cancelling_the_mapping_imports_nothing(site, tab, tmp_path):
     tab.keyboard.press("Escape")
     tab.wait_for_timeout(300)
     assert site.store.studies() == ()
+    tab.refused = 1
 
 
 def test_two_studies_are_chosen_and_compared(site, tab, tmp_path):

@@ -24,6 +24,7 @@ from arteriole.recording.mark import mark_id
 from arteriole.study.marks import injection_marks, marked_episodes
 from arteriole.study.result import (
     ChannelSummary,
+    Haemodynamics,
     Injection,
     RecordingSummary,
     Result,
@@ -166,6 +167,8 @@ def decide(m: Any, effective: Any, version: str) -> Result:
                             sentence=f"Vessel {sheet.vessel or 'not recorded'}: toy.",
                             because=("a toy",), not_assessed=("vasospasm",), rules="default 1"),
         flips=(Flip(what="FFR", smallest_change="−0.04", would_become="obstructive epicardial"),),
+        haemodynamics={"rest": Haemodynamics(heart_rate_bpm=75.0, pa_mmhg=92.0),
+                       "hyperaemia": Haemodynamics(heart_rate_bpm=81.0, pa_mmhg=84.0)},
         next_acts=(NextAct(do="A drift check.", gain="Narrows FFR from ±0.02 to ±0.01."),),
     )  # fmt: skip
 

@@ -17,6 +17,7 @@ from arteriole.web.sheet_form import rules_form, sheet_form, spasm_log
 from arteriole.web.strips import SHOWN_KINDS, plan_of
 from arteriole.web.texts import Texts
 
+PHASES = frozenset({"rest", "hyperaemia"})
 SYMBOLS = {"usable": "●", "look again": "◐", "repeat": "○", "left out": "×"}
 #: Stretches a person can put from the measuring window.
 MARKABLE: tuple[EpisodeKind, ...] = (
@@ -62,6 +63,7 @@ def parts(face: Face, reading: Reading) -> h.Node:
     t, result = face.t, reading.result
     history = history_of(reading.edits)
     return [
+        h.p("#case.small.soft")[_case(t, reading)],
         _edit_bar(t, reading, undo=history.undo is not None, redo=history.redo is not None),
         h.div(".bench")[
             h.div(".stack")[
@@ -69,6 +71,7 @@ def parts(face: Face, reading: Reading) -> h.Node:
                 h.section("#indices.panel", tabindex="-1", aria_labelledby="indices-title")[
                     h.h2("#indices-title")[t("indices")], index_table(t, result.indices)
                 ],
+                _haemodynamics(t, reading),
                 _flips(t, reading),
                 h.section(".panel")[h.h2[t("spasm")], spasm_log(t, reading.effective.sheet)],
                 h.section("#sheet.panel", aria_label=t("sheet"))[
@@ -87,6 +90,15 @@ def parts(face: Face, reading: Reading) -> h.Node:
             ],
         ],
     ]
+
+
+def _case(t: Texts, reading: Reading) -> str:
+    """Return in one line what the operator recorded of vessel, site, stage and agent."""
+    sheet = reading.effective.sheet
+    drug = " ".join(filter(None, (sheet.hyperaemia.agent, sheet.hyperaemia.route)))
+    rows = (("vessel", sheet.vessel), ("segment", sheet.segment), ("stage", sheet.stage),
+            ("agent", drug))  # fmt: skip
+    return " · ".join(f"{t('case.' + k)}: {v or t('not_recorded')}" for k, v in rows)
 
 
 def index_table(t: Texts, indices: Iterable[Index]) -> h.Element:
@@ -151,6 +163,27 @@ def _statement(t: Texts, reading: Reading) -> h.Element:
         h.p(".small")[h.strong[t("not_assessed"), ": "], ", ".join(s.not_assessed) or "–"],
         h.p(".soft.small")[t("rules"), ": ", s.rules],
     ]
+
+
+def _haemodynamics(t: Texts, reading: Reading) -> h.Node:
+    """Return heart rate and pressures of each state; they stand beside CFR."""
+    states = reading.result.haemodynamics
+    if not states:
+        return None
+    shown = (("heart_rate_bpm", 0), ("pa_mmhg", 0), ("pd_mmhg", 0), ("pa_systolic_mmhg", 0),
+             ("rate_pressure_product", 0))  # fmt: skip
+    return h.section(".panel", aria_labelledby="haemodynamics-title")[
+        h.h2("#haemodynamics-title")[t("haemodynamics")],
+        h.div(".scroll")[h.table[
+            h.thead[h.tr[h.th(scope="col")[t("study.state")],
+                         (h.th(".num", scope="col")[t(f"haemodynamics.{k}")] for k, _ in shown)]],
+            h.tbody[(
+                h.tr[h.th(scope="row")[t(f"phase.{name}") if name in PHASES else name],
+                     (h.td(".num")["–" if getattr(one, k) is None
+                                   else f"{getattr(one, k):.{d}f}"] for k, d in shown)]
+                for name, one in states.items())],
+        ]],
+    ]  # fmt: skip
 
 
 def _flips(t: Texts, reading: Reading) -> h.Element:

@@ -76,6 +76,7 @@ class Desk:
         self._lock = threading.RLock()
         self._workers = ThreadPoolExecutor(1, thread_name_prefix="measuring")
         self._running: dict[str, Future[Reading]] = {}
+        self._busy: dict[str, threading.Lock] = {}
 
     def close(self) -> None:
         """Stop measuring and let go of the store."""
@@ -189,9 +190,15 @@ class Desk:
     def _lay(self, row: StudyRow) -> Laid:
         key = self._key(row)
         with self._lock:
-            if key in self._laid:
-                self._laid.move_to_end(key)
-                return self._laid[key]
+            one_at_a_time = self._busy.setdefault(key, threading.Lock())
+        with one_at_a_time:
+            with self._lock:
+                if key in self._laid:
+                    self._laid.move_to_end(key)
+                    return self._laid[key]
+            return self._measured(row, key)
+
+    def _measured(self, row: StudyRow, key: str) -> Laid:
         runs = [
             self.conductor.read(self.store.main_file(row.id, k), one.column_map, row.sheet)
             for k, one in enumerate(row.recordings)

@@ -140,7 +140,7 @@ class TraceView extends HTMLElement {
   #ink() {
     const css = getComputedStyle(this);
     this.ink = Object.fromEntries(INK.map((n) => [n, css.getPropertyValue(`--tv-${n.replace("_", "-")}`).trim()]));
-    this.font = `12px ${css.fontFamily}`;
+    this.font = `${Math.max(12, Math.round(0.72 * parseFloat(getComputedStyle(document.documentElement).fontSize)))}px ${css.fontFamily}`;
   }
 
   #marks() {
@@ -170,7 +170,7 @@ class TraceView extends HTMLElement {
       if (part !== "start") s.end_s = Math.max(fit(o.end_s + dt), part === "end" ? s.start_s + 0.1 : -Infinity);
       this.#place(); if (s === this.measure) this.#say();
     };
-    const done = () => { if (s !== this.measure) this.dispatchEvent(new CustomEvent("spanchange", { detail: { id: s.id, kind: s.kind, start_s: s.start_s, end_s: s.end_s } })); };
+    const done = () => { if (s.kind !== "measure") this.dispatchEvent(new CustomEvent("spanchange", { detail: { id: s.id, kind: s.kind, start_s: s.start_s, end_s: s.end_s } })); };
     for (const part of ["body", "start", "end"]) this.#movable(s.el[part], s, mover(part), done);
     s.el.body.addEventListener("dblclick", () => this.#open(s));
   }

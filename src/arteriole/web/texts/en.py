@@ -113,6 +113,12 @@ TEXTS: dict[str, str] = {
     "flips": "What would flip this", "flips.none": "No small change would turn the statement.",
     "next_acts": "What would narrow the doubt", "next_acts.none": "Nothing stands out.",
     "sheet": "Sheet",
+    "haemodynamics": "Rate and pressures beside the indices",
+    "haemodynamics.heart_rate_bpm": "Heart rate /min", "haemodynamics.pa_mmhg": "Pa mmHg",
+    "haemodynamics.pd_mmhg": "Pd mmHg", "haemodynamics.pa_systolic_mmhg": "Pa systolic mmHg",
+    "haemodynamics.rate_pressure_product": "Rate × pressure mmHg/min",
+    "case.vessel": "Vessel", "case.segment": "Segment", "case.stage": "Stage",
+    "case.agent": "Hyperaemia by",
     # working
     "working": "Working", "working.of": "Working of {label}",
     "working.title": "How {label} was made", "working.formula": "Formula",
