@@ -1,27 +1,55 @@
-"""What is wrong where: one file is one detector; ``DETECTORS`` lists them, worst cause first."""
+"""What is wrong where: one file is one detector; ``DETECTORS`` lists them, worst cause first.
+
+A detector is given the scene and the beats no detector before it holds anything against.
+"""
 
 from collections.abc import Callable
 
-from arteriole.quality import clipped, ectopy, lost, open_to_air, pa_disturbed
-from arteriole.quality.grade import merged
+import numpy as np
+
+from arteriole.quality import (
+    clipped,
+    damped,
+    ectopy,
+    lost,
+    open_to_air,
+    pa_disturbed,
+    ratio_step,
+    ringing,
+    temp_baseline,
+    wedged,
+    whip,
+)
+from arteriole.quality.grade import harmed_by, merged
 from arteriole.quality.quality import Quality, Span
 from arteriole.quality.scene import Scene, Seen, look
-from arteriole.signal import Beats, Grid
+from arteriole.signal import Beats, Flags, Grid
 
 #: Every detector; the first that harms a beat names its cause.
-DETECTORS: tuple[Callable[[Scene], Seen], ...] = (
+DETECTORS: tuple[Callable[[Scene, Flags], Seen], ...] = (
     lost.detect,
     open_to_air.detect,
     pa_disturbed.detect,
     clipped.detect,
     ectopy.detect,
+    wedged.detect,
+    damped.detect,
+    ringing.detect,
+    whip.detect,
+    ratio_step.detect,
+    temp_baseline.detect,
 )
 
 
 def grade(grid: Grid, beats: Beats) -> Quality:
     """Return what every detector says of the beats and stretches of a recording."""
     scene = look(grid, beats)
-    return merged(scene, [detect(scene) for detect in DETECTORS])
+    sound = ~(np.isnan(beats.pa_mean_mmhg) & np.isnan(beats.pd_mean_mmhg))
+    seen: list[Seen] = []
+    for detect in DETECTORS:
+        seen.append(detect(scene, sound))
+        sound = sound & ~harmed_by(seen[-1], beats.count)
+    return merged(scene, seen)
 
 
 __all__ = ["DETECTORS", "Quality", "Scene", "Seen", "Span", "grade"]

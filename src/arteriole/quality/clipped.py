@@ -10,7 +10,7 @@ from arteriole.quality.quality import Span
 from arteriole.quality.scene import Scene, Seen, seconds, touched
 from arteriole.recording import Finding
 from arteriole.recording.channel import Samples
-from arteriole.signal import Grid
+from arteriole.signal import Flags, Grid
 from arteriole.signal.smooth import runs
 
 CODE = "signal_clipped"
@@ -21,7 +21,7 @@ AGAIN = 3  # times the same level within REACH_S
 REACH_S = 10.0
 
 
-def detect(scene: Scene) -> Seen:
+def detect(scene: Scene, _sound: Flags) -> Seen:
     """Return cut stretches of Pa, Pd and temperature."""
     grid = scene.grid
     rows = [("pa", grid.pa_mmhg), ("pd", grid.pd_mmhg), ("temp", grid.temp_c)]
@@ -39,7 +39,7 @@ def detect(scene: Scene) -> Seen:
                 end_s=mine[-1].end_s,
                 message=f"{name} is cut flat at one level in {len(mine)} stretch(es), "
                 f"{seconds(mine):.1f} s in all.",
-                do="Beats cut in this way are left out. Widen the channel's range and record again.",
+                do="Cut beats are left out. Widen the channel's range and record again.",
             ))  # fmt: skip
     pa_bad = touched(tuple(s for s in found if s.channel == "pa"), scene.beats)
     pd_bad = touched(tuple(s for s in found if s.channel == "pd"), scene.beats)

@@ -23,7 +23,7 @@ IRREGULAR = 0.10  # median |change of ln length|; AF lies at 0.15 and above, sin
 FEW = 3  # extra beats that make a caution
 
 
-def detect(scene: Scene) -> Seen:
+def detect(scene: Scene, sound: Flags) -> Seen:
     """Return extra and post-ectopic beats as not regular."""
     b = scene.beats
     if b.count < FEW:
@@ -38,7 +38,7 @@ def detect(scene: Scene) -> Seen:
     pulse = np.where(b.on_pd, scene.pd_pulse_mmhg, scene.pa_pulse_mmhg)
     pulse_share = pulse / np.maximum(usual(pulse), 1.0)
     # foot to foot: the short beat is the one *before* the extra beat; the extra beat is long
-    early = (share < EARLY) & near & ~irregular
+    early = (share < EARLY) & near & ~irregular & sound & np.append(sound[1:], False)
     weak_next = np.append(pulse_share[1:], np.nan) < PULSE_OFF
     early &= (nxt > PAUSE) | weak_next | (nxt < EARLY)
     odd: Flags = early.copy()
@@ -60,8 +60,8 @@ def detect(scene: Scene) -> Seen:
             code=AF_CODE, severity="caution", channel="pa", start_s=float(b.start_s[0]),
             end_s=float(b.end_s[-1]),
             message="The rhythm is irregular from beat to beat, as in atrial fibrillation: "
-            f"successive lengths differ by {100 * float(np.nanmedian(change)):.0f} % in the median.",
-            do="Average at least ten beats and repeat the reading; single beats mean little.",
+            f"lengths differ by {100 * float(np.nanmedian(change)):.0f} % from one to the next.",
+            do="Average at least ten beats; single beats mean little.",
         ))  # fmt: skip
     return Seen(code=CODE, spans=spans, findings=tuple(findings), irregular=odd)
 

@@ -6,6 +6,17 @@ import numpy as np
 
 from arteriole.quality.quality import Quality
 from arteriole.quality.scene import Scene, Seen
+from arteriole.signal import Flags
+
+
+def _or_none(flags: Flags | None, n: int) -> Flags:
+    return np.zeros(n, dtype=np.bool_) if flags is None else flags
+
+
+def harmed_by(seen: Seen, n: int) -> Flags:
+    """Return the beats a detector holds anything against, shape (n,)."""
+    rows = (seen.pa_bad, seen.pd_bad, seen.shape_bad, seen.irregular)
+    return np.asarray(np.any([_or_none(r, n) for r in rows], axis=0))
 
 
 def merged(scene: Scene, seen: Sequence[Seen]) -> Quality:
@@ -18,14 +29,11 @@ def merged(scene: Scene, seen: Sequence[Seen]) -> Quality:
     probability = np.zeros(n)
     cause = np.full(n, "", dtype=object)
     for s in seen:
-        harmed = np.zeros(n, dtype=np.bool_)
-        for flags, total in (
-            (s.pa_bad, pa_bad), (s.pd_bad, pd_bad), (s.shape_bad, shape_bad),
-            (s.irregular, irregular),
-        ):  # fmt: skip
-            if flags is not None:
-                total |= flags
-                harmed |= flags
+        harmed = harmed_by(s, n)
+        pa_bad |= _or_none(s.pa_bad, n)
+        pd_bad |= _or_none(s.pd_bad, n)
+        shape_bad |= _or_none(s.shape_bad, n)
+        irregular |= _or_none(s.irregular, n)
         cause[harmed & (cause == "")] = s.code
         sure = harmed.astype(np.float64) if s.probability is None else s.probability
         probability = np.maximum(probability, sure)

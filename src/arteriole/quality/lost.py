@@ -5,9 +5,11 @@ Signature: empty samples. Look-ahead: none; a gap is known when it ends.
 
 import numpy as np
 
+from arteriole.quality.quality import Span
 from arteriole.quality.scene import Scene, Seen, seconds, spans_of_samples, touched
 from arteriole.recording import Finding
 from arteriole.recording.finding import Severity
+from arteriole.signal import Flags
 from arteriole.signal.smooth import runs
 
 CODE = "signal_lost"
@@ -15,7 +17,7 @@ LONG_S = 0.5  # a gap that costs a beat; our choice, decision 0033
 SHARED = 0.95  # of a gap also lost on every channel: nothing was recorded, as between runs
 
 
-def detect(scene: Scene) -> Seen:
+def detect(scene: Scene, _sound: Flags) -> Seen:
     """Return gaps per channel; a gap of half a second or more is a caution."""
     grid = scene.grid
     rows = [("pa", grid.pa_mmhg), ("pd", grid.pd_mmhg), ("temp", grid.temp_c),
@@ -24,7 +26,8 @@ def detect(scene: Scene) -> Seen:
     if not lost:
         return Seen(code=CODE)
     everywhere = np.concatenate(([0], np.cumsum(np.all(list(lost.values()), axis=0))))
-    spans, findings = [], []
+    spans: list[Span] = []
+    findings: list[Finding] = []
     for name, flags in lost.items():
         if not flags.any():
             continue
@@ -46,7 +49,7 @@ def detect(scene: Scene) -> Seen:
     )  # fmt: skip
 
 
-def _finding(channel: str, spans: tuple) -> Finding:  # type: ignore[type-arg]
+def _finding(channel: str, spans: tuple[Span, ...]) -> Finding:
     longest = max(spans, key=lambda s: s.end_s - s.start_s)
     long = longest.end_s - longest.start_s
     severity: Severity = "caution" if long >= LONG_S and channel in ("pa", "pd", "temp") else "note"

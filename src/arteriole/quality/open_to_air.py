@@ -10,7 +10,7 @@ from arteriole.quality.quality import Span
 from arteriole.quality.scene import Scene, Seen, touched
 from arteriole.recording import Finding
 from arteriole.recording.channel import Samples
-from arteriole.signal import Grid
+from arteriole.signal import Flags, Grid
 from arteriole.signal.smooth import runs
 
 CODE = "open_to_air"
@@ -20,12 +20,10 @@ STILL_MMHG = 5.0
 LEAST_S = 1.0
 
 
-def detect(scene: Scene) -> Seen:
+def detect(scene: Scene, _sound: Flags) -> Seen:
     """Return where Pa or Pd lie open to air; a note, for zeroing is part of the work."""
-    pa, pd = (
-        _open("pa", scene.grid.pa_mmhg, scene.grid),
-        _open("pd", scene.grid.pd_mmhg, scene.grid),
-    )
+    pa = _open("pa", scene.grid.pa_mmhg, scene.grid)
+    pd = _open("pd", scene.grid.pd_mmhg, scene.grid)
     findings = tuple(
         Finding(
             code=CODE,
@@ -36,7 +34,7 @@ def detect(scene: Scene) -> Seen:
             message=f"{s.channel} lies open to air (zero, no pulse) for "
             f"{s.end_s - s.start_s:.1f} s.",
             do="Left out of every value. Nothing to do if this was the zeroing.",
-        )  # fmt: skip
+        )
         for s in pa
     )
     pa_bad, pd_bad = touched(pa, scene.beats), touched(pd, scene.beats)

@@ -9,6 +9,7 @@ import numpy as np
 
 from arteriole.quality.scene import Scene, Seen, seconds, spans_of_beats, usual
 from arteriole.recording import Finding
+from arteriole.signal import Flags
 
 CODE = "pa_disturbed"
 PULSE_LOW, PULSE_HIGH = 0.40, 1.80
@@ -17,7 +18,7 @@ CANNOT_LOW_MMHG, CANNOT_HIGH_MMHG = 20.0, 250.0  # outside no patient's aorta on
 LONG_S = 12.0  # a disturbance this long is no flush and no bolus
 
 
-def detect(scene: Scene) -> Seen:
+def detect(scene: Scene, _sound: Flags) -> Seen:
     """Return the disturbed beats; a note, for flushes and injections are part of the work."""
     b = scene.beats
     if not b.count:

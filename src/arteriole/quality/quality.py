@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 
+from arteriole.recording.channel import Samples
 from arteriole.recording.finding import Finding
-from arteriole.signal.beats import Flags, Samples
+from arteriole.signal.beats import Flags
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

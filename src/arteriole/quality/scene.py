@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from arteriole.quality.quality import Span
 from arteriole.recording import Finding
@@ -87,7 +88,7 @@ def _rms(x: Samples, beats: Beats) -> Samples:
     total = running_sum(x * x)
     length = np.maximum(beats.end_i - beats.start_i, 1)
     mean = (total[beats.end_i] - total[beats.start_i]) / length
-    return np.sqrt(np.maximum(mean, 0.0))
+    return np.asarray(np.sqrt(np.maximum(mean, 0.0)))
 
 
 def _second_difference(x: Samples, h: int) -> Samples:
@@ -131,7 +132,9 @@ def spans_of_beats(
     return tuple(Span(code=code, channel=channel, start_s=a, end_s=b) for a, b in found)
 
 
-def spans_of_samples(code: str, channel: str, stretches: Samples, grid: Grid) -> tuple[Span, ...]:
+def spans_of_samples(
+    code: str, channel: str, stretches: npt.NDArray[np.int64], grid: Grid
+) -> tuple[Span, ...]:
     """Return stretches in samples, shape (stretches, 2), as spans in seconds."""
     return tuple(
         Span(code=code, channel=channel, start_s=grid.time_s(a), end_s=grid.time_s(b))

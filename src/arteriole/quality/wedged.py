@@ -1,0 +1,87 @@
+"""A guide that blocks the ostium: Pa ventricularised, low while blood runs off behind it.
+
+Signature: Pa's mean falls within three beats by 6 % or more, stays low, and comes back as fast
+within 60 s; Pd falls with it, and Pa's diastolic falls more than its systolic or its pulse widens.
+Drugs, breathing and rhythm move Pa slowly or come back at once. Pa is not the aorta's pressure
+then, so its means are not used. Our choice, decision 0033. Look-ahead: until Pa comes back,
+60 s at most.
+"""
+
+import numpy as np
+
+from arteriole.quality.scene import Scene, Seen, spans_of_beats, usual
+from arteriole.recording import Finding
+from arteriole.recording.channel import Samples
+from arteriole.signal import Flags
+
+CODE = "pa_ventricularised"
+SIDE = 4  # beats on either side of a fall
+FALL, RISE = -0.05, 0.04  # of ln Pa
+DIASTOLIC_FALL = -0.05  # of ln diastolic Pa
+PD_SHARE = 0.4  # of Pa's fall that Pd must show
+LONGEST_S, SHORTEST_S = 60.0, 3.0
+MOSTLY = 0.85  # of the beats between lie low
+NOISE = 4.0  # times the beat-to-beat spread
+
+
+def detect(scene: Scene, sound: Flags) -> Seen:
+    """Return the beats between a fast fall of Pa and its fast return."""
+    b = scene.beats
+    idx = np.flatnonzero(sound & ~b.on_pd & (b.pa_mean_mmhg > 0.0) & (b.pa_diastolic_mmhg > 0.0))
+    flags = np.zeros(b.count, dtype=np.bool_)
+    if idx.size < 4 * SIDE:
+        return Seen(code=CODE)
+    level = np.log(b.pa_mean_mmhg[idx])
+    step = _step(level)
+    low = _step(np.log(b.pa_diastolic_mmhg[idx]))
+    pd = np.nan_to_num(_step(np.log(np.maximum(b.pd_mean_mmhg[idx], 1.0))))
+    spread = usual(np.abs(np.diff(level, prepend=level[0])), 31) * 1.5
+    limit = NOISE * spread
+    falls = _peaks(-step, np.maximum(-FALL, limit))
+    falls &= (low <= DIASTOLIC_FALL) & (pd <= PD_SHARE * step)
+    rises = _peaks(step, np.maximum(RISE, limit))
+    at_rise = np.flatnonzero(rises)
+    for k in np.flatnonzero(falls).tolist():
+        later = at_rise[at_rise > k + 2]
+        if not later.size:
+            continue
+        m = int(later[0])
+        long = float(b.start_s[idx[m]] - b.start_s[idx[k]])
+        before = float(np.median(level[max(k - SIDE, 0) : k]))
+        inside = float(np.median(level[k + 1 : m]))
+        after = float(np.median(level[m + 1 : m + 1 + SIDE]))
+        under = float(np.mean(level[k:m] < 0.5 * (min(before, after) + inside)))
+        if (
+            SHORTEST_S <= long <= LONGEST_S
+            and inside < before + FALL
+            and inside < after - RISE
+            and under >= MOSTLY
+        ):
+            flags[idx[k] : idx[m]] = True
+    spans = spans_of_beats(CODE, "pa", flags, b)
+    findings = tuple(
+        Finding(
+            code=CODE, severity="caution", channel="pa", start_s=s.start_s, end_s=s.end_s,
+            message=f"Pa falls and comes back within a beat or two, {s.start_s:.1f} to "
+            f"{s.end_s:.1f} s, as when the guide blocks the ostium.",
+            do="These beats are left out. Ease the guide off the ostium and read again.",
+        )
+        for s in spans
+    )  # fmt: skip
+    return Seen(code=CODE, spans=spans, findings=findings, pa_bad=flags, shape_bad=flags)
+
+
+def _step(x: Samples) -> Samples:
+    """Return median of the next ``SIDE`` beats less that of the beats before, shape (n,)."""
+    row = np.full(x.size, np.nan)
+    view = np.lib.stride_tricks.sliding_window_view(x, SIDE)
+    middle = np.median(view, axis=1)
+    row[SIDE : x.size - SIDE + 1] = middle[SIDE:] - middle[:-SIDE]
+    return np.nan_to_num(row)
+
+
+def _peaks(x: Samples, limit: Samples) -> Flags:
+    """Return local maxima of ``x`` above ``limit`` within two beats, shape (n,)."""
+    padded = np.concatenate((np.full(2, -np.inf), x, np.full(2, -np.inf)))
+    near = np.lib.stride_tricks.sliding_window_view(padded, 5).max(axis=1)
+    return np.asarray((x >= near) & (x >= limit))
