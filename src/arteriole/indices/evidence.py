@@ -1,0 +1,130 @@
+"""Everything an index may ask, as plain values: states, beats, injections, flows, gauges."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from arteriole.indices.index import Withheld
+from arteriole.recording.settings import Settings
+from arteriole.recording.sheet import Sheet
+from arteriole.signal.beats import Beats, Flags
+
+State = Literal["rest", "hyperaemia"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pressures:
+    """Mean pressures and ratios of one state over whole clean beats.
+
+    Means are weighted by beat length, mmHg; ``ratios`` are ``full_cycle_ratio``,
+    ``diastolic_ratio``, ``mid_diastolic_ratio``, ``late_diastolic_ratio`` where measured;
+    ``ratio_sd`` their standard uncertainties and that of ``pd_pa``. Made from beats by
+    :func:`arteriole.indices.means.pressures_of`, or typed.
+    """
+
+    pa_mmhg: float
+    pd_mmhg: float
+    start_s: float | None = None
+    end_s: float | None = None
+    beats: int | None = None
+    pa_systolic_mmhg: float | None = None
+    heart_rate_bpm: float | None = None
+    ratios: Mapping[str, float] = field(default_factory=dict)
+    ratio_sd: Mapping[str, float] = field(default_factory=dict)
+    middle_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InjectionEvidence:
+    """One injection as an index sees it; left-out ones are there too and widen the interval.
+
+    ``sd_s``: standard uncertainties of ``tmn_s`` by source, s, as in thermo's reading. ``usable``
+    says whether it goes into the mean. Pressures: whole beats just before the injection.
+    """
+
+    label: str
+    phase: State
+    time_s: float | None = None
+    tmn_s: float | None = None
+    tmn_onset_s: float | None = None
+    sd_s: Mapping[str, float] = field(default_factory=dict)
+    pa_before_mmhg: float | None = None
+    pd_before_mmhg: float | None = None
+    beats_before: int | None = None
+    verdict: str = "usable"
+
+    @property
+    def usable(self) -> bool:
+        """Whether it enters the mean: read, and neither to repeat nor left out."""
+        return self.tmn_s is not None and self.verdict in {"usable", "look again"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Offset:
+    """A gauge reading: Pd minus Pa at the guide tip, mmHg; None = not checked."""
+
+    state: Literal["matched", "off", "not checked"] = "not checked"
+    offset_mmhg: float | None = None
+    sd_mmhg: float = 0.0
+    time_s: float | None = None  # middle of the beats used
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlowEvidence:
+    """One continuous infusion: flow, mL/min, by-source uncertainty, and the pressures meanwhile."""
+
+    phase: State
+    q_ml_min: float
+    sd_ml_min: Mapping[str, float] = field(default_factory=dict)
+    pa_mmhg: float | None = None
+    pd_mmhg: float | None = None
+    infusion_ml_min: float | None = None
+    t_c: float | None = None
+    ti_c: float | None = None
+    start_s: float | None = None
+    end_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PullbackEvidence:
+    """The pullback's numbers: total drop, gradient index (length known only), and their sds."""
+
+    state: State
+    drop: float
+    drop_sd: float
+    start_s: float
+    end_s: float
+    gradient_index: float | None = None
+    gradient_index_sd: float | None = None
+    max_drop_20mm: float | None = None
+    diseased_share: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Evidence:
+    """All that indices rest on.
+
+    ``beats`` every beat of the recording; ``clean`` which may be used, shape (n,);
+    ``steady_s`` the steady stretches of hyperaemia; ``plateau`` the means over their clean beats.
+    ``lowest_smoothed`` the lowest smoothed Pd/Pa of hyperaemia, when the trace gave one.
+    ``typed``: index values from an old report, by key, with their standard uncertainty.
+    ``refusals``: why something is missing, by name: "rest", "hyperaemia", "bolus_rest",
+    "bolus_hyper", "continuous_rest", "continuous_hyper", "pullback", "pullback_gradient_index",
+    "drift", or an index key.
+    """
+
+    sheet: Sheet = field(default_factory=Sheet)
+    settings: Settings = field(default_factory=Settings)
+    beats: Beats | None = None
+    clean: Flags | None = None
+    rest: Pressures | None = None
+    steady_s: tuple[tuple[float, float], ...] = ()
+    plateau: Pressures | None = None
+    lowest_smoothed: float | None = None
+    injections: tuple[InjectionEvidence, ...] = ()
+    equalisation: Offset = field(default_factory=Offset)
+    drift: Offset = field(default_factory=Offset)
+    flows: tuple[FlowEvidence, ...] = ()
+    pullback: PullbackEvidence | None = None
+    typed: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    refusals: Mapping[str, Withheld] = field(default_factory=dict)
