@@ -134,10 +134,6 @@ def main():
         for family in FAMILIES:
             began = time.perf_counter()
             first = wash.fit_wash(drop, noise, injection=seen, family=family)
-            if 1.2 * first.unevenness > wash.SHAPE_SHARE:
-                first = wash.fit_wash(drop, noise, injection=seen, family=family,
-                                      begin=first.fit.parameters,
-                                      shape_share=1.2 * first.unevenness)
             took = time.perf_counter() - began
             fits[family] = first
             q = first.fit.parameters

@@ -32,7 +32,6 @@ QUANTUM_FLOOR_C = 1e-3
 #: simulated curves, design/estimators.md; decision 0052.
 TAIL_SD, UNEVEN_SD = 0.012, 0.15
 NOISE_CAP = 0.10  # a moment is never worse than this where a curve was read; decision 0052
-UNEVEN_FACTOR = 1.2  # a curve this uneven is fitted with as wide a tolerance; decision 0051
 
 
 def read_bolus(
@@ -154,22 +153,15 @@ def _baseline(raw: Samples, t: Samples, quiet_to: float) -> tuple[float, float, 
 
 
 def _washes(drop: Samples, noise: float, zero: Zero, from_s: float) -> list[Wash]:
-    """Return the fits of all families, the first of them twice where the curve is uneven."""
+    """Return the fits of all families, each started from the first."""
     injection = replace(
         zero.injection,
         pulses=tuple((a - from_s, b - from_s, share) for a, b, share in zero.injection.pulses),
     )
-    first = fit_wash(drop, noise, injection=injection, family=FAMILIES_READ[0])
-    share = UNEVEN_FACTOR * first.unevenness
-    if share <= wash_room.SHAPE_SHARE:
-        share, washes = wash_room.SHAPE_SHARE, [first]
-    else:
-        washes = []
-    for family in FAMILIES_READ[len(washes) :]:
-        washes.append(
-            fit_wash(drop, noise, injection=injection, family=family, shape_share=share,
-                     begin=(washes or [first])[0].fit.parameters)
-        )  # fmt: skip
+    washes: list[Wash] = []
+    for family in FAMILIES_READ:
+        begin = washes[0].fit.parameters if washes else None
+        washes.append(fit_wash(drop, noise, injection=injection, family=family, begin=begin))
     return washes
 
 

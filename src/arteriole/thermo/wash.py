@@ -18,6 +18,7 @@ STEP_S = 0.04  # grid of the fit, s; decision 0051
 #: Coarseness of any smooth density against a pulsatile flow, share of the local drop; 0051.
 SHAPE_SHARE = 0.05
 BEAT_S = 0.4  # flow pulses shift parts of the curve by up to this, s; decision 0051
+UNEVEN_FROM = 0.2  # of the peak: where unevenness is judged; decision 0051
 FLOOR_SHARE = 0.002  # of the peak; decision 0051
 #: The wall: share of the cold it stores and its time constant, s. Weak priors: a curve whose tail
 #: is in view overrides them; decision 0052.
@@ -56,20 +57,19 @@ class Wash:
 
 def fit_wash(
     drop_c: Samples, noise_c: float, *, injection: Injection, family: str,
-    begin: Samples | None = None, shape_share: float = SHAPE_SHARE,
+    begin: Samples | None = None,
 ) -> Wash:
     """Return the chain of one family fitted to a drop.
 
     ``drop_c``: shape (n,), °C below a first baseline, bins of ``STEP_S``, NaN = lost;
     ``noise_c``: noise SD of one bin, °C; ``injection``: on the clock of the first bin's left edge;
-    ``family``: a key of ``FAMILIES``; ``begin``: parameters of another family's fit to start from;
-    ``shape_share``: how far a smooth density may miss, share of the local drop.
+    ``family``: a key of ``FAMILIES``; ``begin``: parameters of another family's fit to start from.
     """  # fmt: skip
     good = np.isfinite(drop_c)
     y = np.where(good, drop_c, 0.0)
     peak, near = float(y.max()), _spread(y)
     sd = np.sqrt(
-        noise_c**2 + (shape_share * np.maximum(near, 0.0)) ** 2 + (FLOOR_SHARE * peak) ** 2
+        noise_c**2 + (SHAPE_SHARE * np.maximum(near, 0.0)) ** 2 + (FLOOR_SHARE * peak) ** 2
     )
     grid = LaplaceGrid(STEP_S, y.size)
     t = (np.arange(y.size, dtype=np.float64) + 0.5) * STEP_S
@@ -88,7 +88,7 @@ def fit_wash(
     bolus, slow = _parts(grid, injection, family, q)
     base = q[BASE] + q[SLOPE] * t
     rest = np.where(good, y - bolus - slow - base, 0.0)
-    inside = near > 0.2 * peak
+    inside = near > UNEVEN_FROM * peak
     lag = float(np.exp(q[LOG_LAG]))
     arm = np.zeros(q.size)
     arm[[MEAN, LOG_LAG, TILT]] = 1.0, lag, (1.0 - EDGE_SHARE) * injection.duration_s / 6.0
