@@ -61,7 +61,7 @@ WATCH = """() => { window.settled = new Promise((done) => document.querySelector
 
 def long_session(minutes: float = MINUTES, rate_hz: float = RATE_HZ) -> tuple[Recording, Sheet]:
     """Return a simulated session with its last samples repeated until it is this long."""
-    one = session("structural microvascular", 11)
+    one = session("structural", 11)
     recording, sheet = one.recording, one.sheet
     n = round(minutes * 60 * rate_hz)
     channels = []

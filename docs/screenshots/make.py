@@ -26,8 +26,8 @@ LAUNCH = ["--no-sandbox", "--disable-gpu", "--disable-background-networking",
           "--disable-component-update", "--disable-sync", "--no-first-run"]  # fmt: skip
 SIZE = {"width": 1280, "height": 900}
 COLOURS = 96
-CASES = (("demo-001", "obstructive epicardial", 3), ("demo-002", "structural microvascular", 11),
-         ("demo-002 later", "structural microvascular", 12))  # fmt: skip
+CASES = (("demo-001", "focal", 3), ("demo-002", "structural", 11),
+         ("demo-002 later", "structural", 12))  # fmt: skip
 
 
 def stocked(folder: Path):

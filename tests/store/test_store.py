@@ -247,3 +247,13 @@ def test_a_time_without_zone_is_refused_and_utc_comes_back():
     assert from_store(to_store(east)) == datetime(2026, 1, 1, tzinfo=UTC)
     assert from_store(to_store(east)).tzinfo is UTC
     assert from_store(to_store(None)) is None
+
+
+def test_a_list_reads_the_last_summary_of_each_study(store, study, file):
+    other = store.add_study(recording_of(file), [file], sheet=Sheet(), who="ab")
+    for k in range(3):
+        store.keep_result(study.id, input_hash=f"{k}", version="0.1.0", body="{}",
+                          summary={"ffr": f"0.8{k}"})  # fmt: skip
+
+    assert store.latest_summaries() == {study.id: {"ffr": "0.82"}}
+    assert other.id not in store.latest_summaries()

@@ -277,3 +277,17 @@ def test_every_text_that_pages_ask_for_is_in_the_catalogue():
         for key in re.findall(r'\bt\("([a-z_.]+)"[,)]', path.read_text("utf-8"))
     }
     assert asked - set(LANGUAGES["en"]) == set()
+
+
+def test_every_field_of_the_sheet_has_a_word_in_every_language():
+    from dataclasses import fields
+
+    from arteriole.recording import sheet
+    from arteriole.web.sheet_form import NOT_ON_FORM, OFFERED
+    from arteriole.web.texts import LANGUAGES
+
+    parts = (sheet.Sheet, sheet.Hyperaemia, sheet.Continuous, sheet.Pullback, sheet.Nitrate,
+             sheet.Guide, sheet.SpasmStep)  # fmt: skip
+    names = {f.name for part in parts for f in fields(part)} - NOT_ON_FORM | set(OFFERED)
+    for texts in LANGUAGES.values():
+        assert {n for n in names if f"field.{n}" not in texts} == set()

@@ -15,7 +15,7 @@ from arteriole.errors import OptionError
 if TYPE_CHECKING:
     from fastapi import FastAPI
 
-LOOPBACK = ("127.0.0.1", "localhost", "::1")
+LOOPBACK = ("127.0.0.1", "localhost")
 DEFAULT_PORT = 8765  # our choice: above 1024 and used by no registered service of hospitals
 
 
@@ -62,8 +62,7 @@ def serve_app(app: "FastAPI", host: str, port: int, *, open_browser: bool, path:
     check_host(host)
     listening = _bound(host, port)
     actual = listening.getsockname()[1]
-    shown = f"[{host}]" if ":" in host else host
-    address = f"http://{shown}:{actual}/open?key={app.state.keys.new_opening()}&next={path}"
+    address = f"http://{host}:{actual}/open?key={app.state.keys.new_opening()}&next={path}"
     typer.echo(f"arteriole serves on {address}", err=True)
     typer.echo("The address opens once; sessions last 12 hours. Stop with Ctrl+C.", err=True)
     if open_browser:
@@ -107,8 +106,7 @@ def session_secret(folder: Path, *, fresh: bool) -> bytes:
 
 
 def _bound(host: str, port: int) -> socket.socket:
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    one = socket.socket(family, socket.SOCK_STREAM)
+    one = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         one.bind((host, port))

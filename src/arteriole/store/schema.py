@@ -124,4 +124,5 @@ result = Table(
     Column("software_version", String(32), nullable=False),
     Column("made_at", UtcTime, nullable=False),
     Column("body", Text, nullable=False),
+    Column("summary", JSON, nullable=False),  # what a list shows, so that it reads no body
 )  # fmt: skip

@@ -225,10 +225,26 @@ class Store:
 
     # -- results ---------------------------------------------------------------------------
 
-    def keep_result(self, study_id: str, *, input_hash: str, version: str, body: str) -> None:
+    def keep_result(
+        self,
+        study_id: str,
+        *,
+        input_hash: str,
+        version: str,
+        body: str,
+        summary: dict[str, Any] | None = None,
+    ) -> None:
         """Keep a result document beside the hash of what it was made from."""
         with self.engine.begin() as connection:
-            studies.put_result(connection, study_id, input_hash, version, body, self.clock())
+            studies.put_result(
+                connection, study_id, key=input_hash, version=version, body=body,
+                summary=summary or {}, at=self.clock(),
+            )  # fmt: skip
+
+    def latest_summaries(self) -> dict[str, dict[str, Any]]:
+        """Return what was kept as summary of every study's last result, by study."""
+        with self._reader.connect() as connection:
+            return studies.latest_summaries(connection)
 
     def latest_result(self, study_id: str) -> dict[str, Any] | None:
         """Return the last kept result document, or None before the first analysis."""

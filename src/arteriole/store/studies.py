@@ -129,7 +129,14 @@ def study_rows(connection: Connection, words: str = "", limit: int = 500) -> tup
 
 
 def put_result(
-    connection: Connection, study_id: str, key: str, version: str, body: str, at: datetime
+    connection: Connection,
+    study_id: str,
+    *,
+    key: str,
+    version: str,
+    body: str,
+    summary: dict[str, Any],
+    at: datetime,
 ) -> None:
     """Keep a result document; the same inputs and version are kept once, nothing is replaced."""
     last = connection.execute(
@@ -140,9 +147,19 @@ def put_result(
     if last is None or tuple(last) != (key, version):
         connection.execute(
             result.insert().values(
-                study_id=study_id, input_hash=key, software_version=version, made_at=at, body=body
+                study_id=study_id, input_hash=key, software_version=version, made_at=at,
+                body=body, summary=summary,
             )
-        )
+        )  # fmt: skip
+
+
+def latest_summaries(connection: Connection) -> dict[str, dict[str, Any]]:
+    """Return the summary of the last kept result of every study, by study."""
+    newest = select(func.max(result.c.seq)).group_by(result.c.study_id)
+    rows = connection.execute(
+        select(result.c.study_id, result.c.summary).where(result.c.seq.in_(newest))
+    )
+    return {row.study_id: row.summary for row in rows}
 
 
 def latest_result(connection: Connection, study_id: str) -> dict[str, Any] | None:

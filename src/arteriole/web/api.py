@@ -289,7 +289,7 @@ def _old(reading: Reading, change: Edit) -> Any:
 
 
 def _row(desk: Desk, row: StudyRow) -> dict[str, Any]:
-    stage, fault = desk.stage(row.id)
+    stage, fault = desk.stage(row)
     return {
         "id": row.id, "title": row.title, "state": row.state, "simulated": row.simulated,
         "created_at": row.created_at.isoformat(), "changed_at": row.changed_at.isoformat(),

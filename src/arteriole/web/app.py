@@ -70,7 +70,7 @@ def _pages(app: FastAPI) -> None:
     def bench_page(request: Request, study_id: str) -> str:
         desk, face = desk_of(request), face_of(request)
         row = desk.store.study(study_id)
-        if not desk.is_open(study_id):
+        if not desk.is_open(row):
             running = desk.begin(study_id)
             try:
                 running.result(QUICK_S)

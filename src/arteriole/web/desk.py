@@ -85,30 +85,30 @@ class Desk:
 
     # -- opening ---------------------------------------------------------------------------
 
-    def is_open(self, study_id: str) -> bool:
+    def is_open(self, row: StudyRow) -> bool:
         """Return whether the study can be shown without measuring first."""
-        return self._key(self.store.study(study_id)) in self._laid
+        return self._key(row) in self._laid
 
     def begin(self, study_id: str) -> Future[Reading]:
         """Start opening the study in the background; one at a time, each once."""
         with self._lock:
             running = self._running.get(study_id)
-            if running is None or (running.done() and not self.is_open(study_id)):
+            if running is None or (running.done() and not self.is_open(self.store.study(study_id))):
                 running = self._workers.submit(self.open, study_id)
                 self._running[study_id] = running
             return running
 
-    def stage(self, study_id: str) -> tuple[str, str]:
+    def stage(self, row: StudyRow) -> tuple[str, str]:
         """Return (``ready``, ``waiting``, ``measuring`` or ``failed``) and a fault's message."""
         with self._lock:
-            running = self._running.get(study_id)
+            running = self._running.get(row.id)
         if running is not None and running.done():
             fault = running.exception()
             if isinstance(fault, ArterioleError):
                 return "failed", str(fault)
             if fault is not None:
                 return "failed", f"Measuring stopped: {type(fault).__name__}. Report the recording."
-        if self.is_open(study_id):
+        if self.is_open(row):
             return "ready", ""
         if running is None:
             return "waiting", ""
@@ -169,7 +169,7 @@ class Desk:
         study_id, edits = reading.row.id, reading.edits
         self.store.keep_result(
             study_id, input_hash=self.input_hash(reading), version=__version__,
-            body=canonical(reading.document),
+            body=canonical(reading.document), summary=summary_of(reading.document),
         )  # fmt: skip
         with self._lock:
             self._readings[study_id] = (self._version(reading.row, edits), reading)
@@ -225,6 +225,16 @@ class Desk:
     def _key(row: StudyRow) -> str:
         return canonical([[r.sha256, r.column_map, row.sheet.get("rate_hz")]
                           for r in row.recordings])  # fmt: skip
+
+
+def summary_of(document: dict[str, Any]) -> dict[str, Any]:
+    """Return what the Shelf shows of a result: FFR as printed, pattern, vessel."""
+    ffr = next((i for i in document["indices"] if i["key"] == "ffr"), None)
+    return {
+        "ffr": f"{ffr['value']:.{ffr.get('decimals', 2)}f}" if ffr and ffr["value"] else None,
+        "pattern": document["statement"]["pattern"],
+        "vessel": document["sheet"].get("vessel"),
+    }
 
 
 def standing_marks(sheet: Sheet, edits: tuple[EditRecord, ...]) -> dict[str, Mark]:

@@ -26,7 +26,7 @@ def sheet_form(t: Texts, sheet: Sheet) -> h.Element:
     parts = [f.name for f in fields(Sheet) if is_dataclass(_bare(hints[f.name]))]
     return h.form("#sheet-form.sheet", autocomplete="off")[
         (_field(t, n, n, hints[n], getattr(sheet, n)) for n in plain),
-        (_group(t, n, n, _bare(hints[n]), getattr(sheet, n)) for n in parts),
+        (_group(t, n, t(f"field.{n}"), _bare(hints[n]), getattr(sheet, n)) for n in parts),
     ]
 
 
@@ -39,7 +39,7 @@ def spasm_log(t: Texts, sheet: Sheet) -> h.Node:
     return [
         h.div(".scroll")[h.table[
             h.thead[h.tr[h.th(scope="col")["#"],
-                         (h.th(scope="col")[_label(n)] for n in shown)]],
+                         (h.th(scope="col")[t(f"field.{n}")] for n in shown)]],
             h.tbody[(
                 h.tr[h.th(scope="row")[f"{k}"],
                      (h.td[_shown(t, getattr(s, n))] for n in shown)]
@@ -76,7 +76,7 @@ def rules_form(t: Texts, effective: Effective) -> h.Element:
 def _group(t: Texts, path: str, title: str, kind: Any, value: Any) -> h.Element:
     hints = _hints(kind)
     return h.fieldset[
-        h.legend[_label(title)],
+        h.legend[title],
         (_field(t, f"{path}.{f.name}", f.name, hints[f.name], getattr(value, f.name))
          for f in fields(kind)),
     ]  # fmt: skip
@@ -91,7 +91,7 @@ def _field(
         options = [("true", t("yes")), ("false", t("no"))]
     elif get_origin(bare) is Literal:
         options = [(str(o), str(o)) for o in get_args(bare)]
-    label = h.label(for_=key)[_label(name)]
+    label = h.label(for_=key)[t(f"field.{name}")]
     if options is not None:
         now = "" if value is None else str(value).lower() if bare is bool else str(value)
         return h.div(".field")[
@@ -117,21 +117,6 @@ def _shown(t: Texts, value: Any) -> str:
         return t("yes") if value else t("no")
     return t("not_recorded") if value is None else f"{value:g}" if isinstance(value, float) \
         else str(value)  # fmt: skip
-
-
-UNITS = {"_cm": "cm", "_s": "s", "_hz": "Hz", "_ml": "mL", "_ml_min": "mL/min", "_mmhg": "mmHg",
-         "_g_dl": "g/dL", "_h": "h", "_percent": "%", "_ug": "µg", "_mm": "mm", "_mm_s": "mm/s",
-         "_f": "F"}  # fmt: skip
-
-
-def _label(name: str) -> str:
-    """Return the field's own name in words, its unit in brackets."""
-    for suffix in sorted(UNITS, key=len, reverse=True):
-        if name.endswith(suffix):
-            words = name.removesuffix(suffix).replace("_", " ")
-            return f"{words[:1].upper()}{words[1:]} ({UNITS[suffix]})"
-    words = name.replace("_", " ")
-    return words[:1].upper() + words[1:]
 
 
 @cache

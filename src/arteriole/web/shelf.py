@@ -17,7 +17,7 @@ MAPPED = ("pa", "pd", "temp", "shaft_temp", "ecg")
 def shelf(face: Face, store: Store, words: str) -> str:
     """Return the page."""
     t = face.t
-    rows = store.studies(words)
+    rows, last = store.studies(words), store.latest_summaries()
     return page(
         face, t("nav.shelf"),
         h.h1[t("shelf.title")],
@@ -34,7 +34,7 @@ def shelf(face: Face, store: Store, words: str) -> str:
             h.div(".scroll")[h.table("#studies")[
                 h.thead[h.tr[(h.th(class_="num" if c in NUMBERS else None, scope="col")[
                     t(f"shelf.{c}")] for c in COLUMNS)]],
-                h.tbody[(_row(t, row, store.latest_result(row.id)) for row in rows)],
+                h.tbody[(_row(t, row, last.get(row.id, {})) for row in rows)],
             ]] if rows else h.p(".soft")[t("shelf.empty")],
         ],
         _map_dialog(t),
@@ -42,10 +42,8 @@ def shelf(face: Face, store: Store, words: str) -> str:
     )  # fmt: skip
 
 
-def _row(t: Texts, row: StudyRow, document: dict[str, Any] | None) -> h.Element:
-    value = _printed(document, "ffr")
-    pattern = document["statement"]["pattern"] if document else "–"
-    vessel = (document or {}).get("sheet", row.sheet).get("vessel") or t("not_recorded")
+def _row(t: Texts, row: StudyRow, last: dict[str, Any]) -> h.Element:
+    vessel = last.get("vessel", row.sheet.get("vessel")) or t("not_recorded")
     return h.tr(data_study=row.id)[
         h.td[h.input(type="checkbox", data_choose=row.id,
                      aria_label=t("shelf.choose_of", title=row.title))],
@@ -58,17 +56,10 @@ def _row(t: Texts, row: StudyRow, document: dict[str, Any] | None) -> h.Element:
         h.td(".small")[
             ", ".join(f"{r.name} ({r.duration_s / 60:.1f} min)" for r in row.recordings)
         ],
-        h.td(".num")[value],
-        h.td[pattern],
+        h.td(".num")[last.get("ffr") or "–"],
+        h.td[last.get("pattern") or "–"],
         h.td(".num.small")[row.changed_at.strftime("%Y-%m-%d %H:%M")],
     ]  # fmt: skip
-
-
-def _printed(document: dict[str, Any] | None, key: str) -> str:
-    for one in (document or {}).get("indices", ()):
-        if one["key"] == key and one["value"] is not None:
-            return f"{one['value']:.{one.get('decimals', 2)}f}"
-    return "–"
 
 
 def _drop(t: Texts) -> h.Element:

@@ -84,6 +84,7 @@ def upgrade() -> None:
         sa.Column("software_version", sa.String(32), nullable=False),
         sa.Column("made_at", TIME, nullable=False),
         sa.Column("body", sa.Text, nullable=False),
+        sa.Column("summary", sa.JSON, nullable=False),
         sa.PrimaryKeyConstraint("seq", name="pk_result"),
         sa.ForeignKeyConstraint(["study_id"], ["study.id"], "fk_result_study_id_study"),
     )
