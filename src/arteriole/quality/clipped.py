@@ -1,7 +1,7 @@
 """A channel whose range ends too early: its tops or bottoms are cut flat.
 
 Signature: runs of one and the same value that are the highest or lowest of the seconds around,
-again and again at the same level. Noise makes every other flat stretch uneven. Look-ahead: 1 s.
+again and again at the same level. Noise makes every other flat stretch uneven. Look-ahead: 4 s.
 """
 
 import numpy as np
@@ -14,9 +14,11 @@ from arteriole.signal import Flags, Grid
 from arteriole.signal.smooth import runs
 
 CODE = "signal_clipped"
-FLAT_S = 0.025  # of one value; decision 0033
-FLAT_SAMPLES = 4
-AROUND_S = 1.0
+FLAT_S = 0.050  # of one value; decision 0033
+FLAT_SAMPLES = 5
+SLOW_FLAT_S, SLOW_FLAT_SAMPLES = 0.30, 20  # a temperature is flat by chance for longer
+AROUND_S = 4.0
+PULSELESS_MMHG = 6.0
 AGAIN = 3  # times the same level within REACH_S
 REACH_S = 10.0
 
@@ -52,7 +54,9 @@ def detect(scene: Scene, _sound: Flags) -> Seen:
 def _cut(name: str, x: Samples, grid: Grid) -> list[Span]:
     same = np.concatenate(([False], x[1:] == x[:-1]))
     stretches = runs(same)
-    least = max(FLAT_S * grid.rate_hz, FLAT_SAMPLES)
+    slow = name == "temp"
+    flat_s, samples = (SLOW_FLAT_S, SLOW_FLAT_SAMPLES) if slow else (FLAT_S, FLAT_SAMPLES)
+    least = max(flat_s * grid.rate_hz, samples)
     stretches = stretches[stretches[:, 1] - stretches[:, 0] + 1 >= least]
     around = round(AROUND_S * grid.rate_hz)
     kept: list[tuple[int, int, float]] = []
@@ -60,6 +64,9 @@ def _cut(name: str, x: Samples, grid: Grid) -> list[Span]:
         near = x[max(a - around, 0) : b + around]
         if np.isnan(near).all():
             continue
+        close = x[max(a - around // 8, 0) : b + around // 8]
+        if not slow and float(np.nanmax(close) - np.nanmin(close)) < PULSELESS_MMHG:
+            continue  # open to air or a closed tap: another detector's
         low, high, level = float(np.nanmin(near)), float(np.nanmax(near)), float(x[a])
         if low < high and level in (low, high):
             kept.append((a - 1, b, level))
@@ -67,7 +74,7 @@ def _cut(name: str, x: Samples, grid: Grid) -> list[Span]:
     spans = []
     for a, b, level in kept:
         again = sum(1 for c, _, other in kept if other == level and abs(c - a) <= reach)
-        if again >= AGAIN:
+        if slow or again >= AGAIN:
             spans.append(
                 Span(code=CODE, channel=name, start_s=grid.time_s(a), end_s=grid.time_s(b))
             )

@@ -17,6 +17,7 @@ CODE = "ectopy"
 AF_CODE = "rhythm_irregular"
 EARLY = 0.82
 PAUSE = 1.12
+HIDDEN = 1.40  # a beat this long holds one that gave no pulse
 PULSE_OFF = 0.80  # of the usual pulse: an early beat ejects less
 RHYTHM = 41  # beats over which irregularity is judged
 IRREGULAR = 0.10  # median |change of ln length|; AF lies at 0.15 and above, sinus under 0.05
@@ -44,7 +45,11 @@ def detect(scene: Scene, sound: Flags) -> Seen:
     odd: Flags = early.copy()
     odd[1:] |= early[:-1]  # the extra beat itself, with its pause
     odd[2:] |= early[:-2]  # the beat after it, stronger than usual
-    count = int(early.sum())
+    # an extra beat too early to eject hides in one long beat
+    pause = (share > HIDDEN) & near & ~irregular & sound & ~b.on_pd & ~odd
+    odd |= pause
+    odd[1:] |= pause[:-1]
+    count = int(early.sum()) + int(pause.sum())
     spans = spans_of_beats(CODE, "pa", odd, b, join_s=0.05)
     findings = []
     if count:
@@ -57,7 +62,7 @@ def detect(scene: Scene, sound: Flags) -> Seen:
         ))  # fmt: skip
     if float(irregular.mean()) > 0.3:
         findings.append(Finding(
-            code=AF_CODE, severity="caution", channel="pa", start_s=float(b.start_s[0]),
+            code=AF_CODE, severity="note", channel="pa", start_s=float(b.start_s[0]),
             end_s=float(b.end_s[-1]),
             message="The rhythm is irregular from beat to beat, as in atrial fibrillation: "
             f"lengths differ by {100 * float(np.nanmedian(change)):.0f} % from one to the next.",

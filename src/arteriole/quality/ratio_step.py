@@ -1,6 +1,6 @@
 """A step in Pd/Pa while nothing else changes: the wire slipped, or Pd's gauge jumped.
 
-Signature: six beats before and six after lie level, their ratios differ by 0.02 or more and by
+Signature: six beats before and six after lie level, their ratios differ by 0.009 or more and by
 more than their spread, while Pa and the rate stay. Near the start and the end of a recording a
 step belongs to the wire's way in or out and is a note. Our choice, decision 0034.
 Look-ahead: eight beats.
@@ -17,13 +17,15 @@ from arteriole.signal import Flags, Grid
 CODE = "ratio_step"
 SIDE = 6  # beats
 SKIP = 1  # beat left out on the step
-LEAST = 0.018
+LEAST = 0.009
 SPREADS = 6.0  # of the beats on either side
 LEVEL = 0.25  # of the step: the most that a side may move by itself
 AT_ONCE = 0.75  # of the step lies between the two beats on either side of it
+ABRUPT = 2.5  # times any other change over two beats on either side
 COLD_C, COLD_S = 0.35, 4.0  # a sensor this cold lies in an infusion: moved on purpose
 PA_STAYS, RATE_STAYS = 0.04, 0.15  # of ln
-GAP_S = 1.0  # beyond the beats: a step across a lost stretch proves nothing
+GAP_S = 6.0  # lost on either side, beyond the beats
+STEP_GAP_S = 1.0  # lost at the step itself: a step across a lost stretch proves nothing
 WAY_S = 75.0  # the wire's way in and out
 
 
@@ -41,8 +43,9 @@ def detect(scene: Scene, sound: Flags) -> Seen:
     spread = 0.5 * (_spread(left) + _spread(right))
     drift = np.maximum(_drift(left), _drift(right))
     steady = (np.abs(size) >= np.maximum(LEAST, SPREADS * spread)) & (drift <= LEVEL * np.abs(size))
-    jump = np.median(right[:, :2], axis=1) - np.median(left[:, -2:], axis=1)
-    steady &= jump * np.sign(size) >= AT_ONCE * np.abs(size)
+    jump = (right[:, 0] - left[:, -1]) * np.sign(size)
+    steady &= jump >= AT_ONCE * np.abs(size)
+    steady &= jump >= ABRUPT * np.maximum(_jolt(left), _jolt(right))
     for row, most in ((b.pa_mean_mmhg, PA_STAYS), (b.length_s, RATE_STAYS)):
         x, y = _sides(np.log(row[idx]))
         steady &= np.abs(np.median(y, axis=1) - np.median(x, axis=1)) <= most
@@ -51,7 +54,10 @@ def detect(scene: Scene, sound: Flags) -> Seen:
     longest = end[width - 1 : width - 1 + n] - start[:n]
     total = np.concatenate(([0.0], np.cumsum(b.length_s[idx])))
     steady &= longest <= total[width : width + n] - total[:n] + GAP_S
-    spans, findings = [], []
+    at_step = start[SIDE + SKIP : SIDE + SKIP + n] - end[SIDE - 1 : SIDE - 1 + n]
+    steady &= at_step <= b.length_s[idx][SIDE : SIDE + n] + STEP_GAP_S
+    spans: list[Span] = []
+    findings: list[Finding] = []
     for k in _tops(np.abs(size), steady):
         at = float(start[k + SIDE])
         span = Span(code=CODE, channel="pd", start_s=at, end_s=float(end[k + SIDE]))
@@ -90,6 +96,11 @@ def _spread(rows: Samples) -> Samples:
 def _drift(rows: Samples) -> Samples:
     half = SIDE // 2
     return np.abs(np.median(rows[:, half:], axis=1) - np.median(rows[:, :half], axis=1))
+
+
+def _jolt(rows: Samples) -> Samples:
+    """Return the second largest change over two beats within each row: one may be an outlier."""
+    return np.asarray(np.sort(np.abs(rows[:, 2:] - rows[:, :-2]), axis=1)[:, -2])
 
 
 def _tops(size: Samples, steady: Flags) -> list[int]:

@@ -65,7 +65,7 @@ def _settled(t: Samples) -> int:
     if t.size <= stay:
         return 0
     inside = np.abs(t - float(np.nanmedian(t))) <= OUTSIDE_C
-    held = np.lib.stride_tricks.sliding_window_view(inside, stay).all(axis=1)
+    held = np.asarray(np.lib.stride_tricks.sliding_window_view(inside, stay).all(axis=1))
     if not held.any() or bool(held[0]):
         return 0
     return int(np.argmax(held)) + round(SETTLED_S / BLOCK_S)

@@ -9,19 +9,19 @@ then, so its means are not used. Our choice, decision 0033. Look-ahead: until Pa
 
 import numpy as np
 
-from arteriole.quality.scene import Scene, Seen, spans_of_beats, usual
+from arteriole.quality.scene import Scene, Seen, spans_of_beats
 from arteriole.recording import Finding
 from arteriole.recording.channel import Samples
 from arteriole.signal import Flags
 
 CODE = "pa_ventricularised"
 SIDE = 4  # beats on either side of a fall
-FALL, RISE = -0.05, 0.04  # of ln Pa
+FALL, RISE = -0.065, 0.055  # of ln Pa
 DIASTOLIC_FALL = -0.05  # of ln diastolic Pa
 PD_SHARE = 0.4  # of Pa's fall that Pd must show
 LONGEST_S, SHORTEST_S = 60.0, 3.0
 MOSTLY = 0.85  # of the beats between lie low
-NOISE = 4.0  # times the beat-to-beat spread
+NOISE = 3.5  # times the spread of such differences over the recording
 
 
 def detect(scene: Scene, sound: Flags) -> Seen:
@@ -35,11 +35,10 @@ def detect(scene: Scene, sound: Flags) -> Seen:
     step = _step(level)
     low = _step(np.log(b.pa_diastolic_mmhg[idx]))
     pd = np.nan_to_num(_step(np.log(np.maximum(b.pd_mean_mmhg[idx], 1.0))))
-    spread = usual(np.abs(np.diff(level, prepend=level[0])), 31) * 1.5
-    limit = NOISE * spread
-    falls = _peaks(-step, np.maximum(-FALL, limit))
+    limit = NOISE * 1.4826 * float(np.median(np.abs(step - np.median(step))))
+    falls = _peaks(-step, max(-FALL, limit))
     falls &= (low <= DIASTOLIC_FALL) & (pd <= PD_SHARE * step)
-    rises = _peaks(step, np.maximum(RISE, limit))
+    rises = _peaks(step, max(RISE, limit))
     at_rise = np.flatnonzero(rises)
     for k in np.flatnonzero(falls).tolist():
         later = at_rise[at_rise > k + 2]
@@ -77,10 +76,10 @@ def _step(x: Samples) -> Samples:
     view = np.lib.stride_tricks.sliding_window_view(x, SIDE)
     middle = np.median(view, axis=1)
     row[SIDE : x.size - SIDE + 1] = middle[SIDE:] - middle[:-SIDE]
-    return np.nan_to_num(row)
+    return np.asarray(np.nan_to_num(row))
 
 
-def _peaks(x: Samples, limit: Samples) -> Flags:
+def _peaks(x: Samples, limit: float) -> Flags:
     """Return local maxima of ``x`` above ``limit`` within two beats, shape (n,)."""
     padded = np.concatenate((np.full(2, -np.inf), x, np.full(2, -np.inf)))
     near = np.lib.stride_tricks.sliding_window_view(padded, 5).max(axis=1)

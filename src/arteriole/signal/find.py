@@ -79,7 +79,8 @@ def _either(on_pd: Flags, on_pa_value: Indices, on_pd_value: Indices) -> Indices
 
 def _usual(feet: Indices) -> Samples:
     """Return the usual beat length around each foot but the last, in samples."""
-    return rolling_median(np.diff(feet).astype(np.float64), USUAL_BEATS)
+    lengths: Samples = np.diff(feet).astype(np.float64)
+    return rolling_median(lengths, USUAL_BEATS)
 
 
 def _without_partnerless(pa_up: Indices, pd_up: Indices, rate_hz: float) -> Indices:
@@ -96,7 +97,7 @@ def _without_partnerless(pa_up: Indices, pd_up: Indices, rate_hz: float) -> Indi
     usual = np.append(_usual(pd_up), np.inf)
     inside = (after > 0) & (after < pd_up.size)
     beating = inside & (pd_up[after_i] - pd_up[before_i] <= LONG * usual[before_i])
-    return pa_up[near | ~beating]
+    return np.asarray(pa_up[near | ~beating], dtype=np.int64)
 
 
 def _joined(
@@ -113,12 +114,11 @@ def _joined(
     lost = np.concatenate(([0], np.cumsum(np.isnan(grid.pa_mmhg))))
     length = np.diff(pa_feet)
     whole = (length <= longest) & (lost[pa_feet[1:]] == lost[pa_feet[:-1]])
-    inside = np.searchsorted(pd_up, pa_up[1:] - 1) - np.searchsorted(pd_up, pa_up[:-1] + 1)
-    # partners of the two ends count as inside or not by chance: two more prove a missed beat
-    missed = (length > LONG * _usual(pa_feet)) & (inside >= 2)
+    reach = round(PARTNER_S * grid.rate_hz)
+    inside = np.searchsorted(pd_up, pa_up[1:] - reach) - np.searchsorted(pd_up, pa_up[:-1] + reach)
+    missed = (length > LONG * _usual(pa_feet)) & (inside >= 1)
     use = whole & ~missed
     start, end, up = pa_feet[:-1][use], pa_feet[1:][use], pa_up[:-1][use]
-    reach = round(PARTNER_S * grid.rate_hz)
     p_start, p_end, p_up = pd_feet[:-1], pd_feet[1:], pd_up[:-1]
     ok = (p_end - p_start <= longest) & (p_start >= 0) & (p_end < grid.samples)
     covered = np.zeros(grid.samples + 1, dtype=np.int64)

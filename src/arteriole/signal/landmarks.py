@@ -16,7 +16,7 @@ from arteriole.signal.smooth import moving_mean, rolling_median
 
 SMOOTH_S = 0.012  # noise of a 12-bit gauge at 500 Hz halves; a foot keeps its place
 FOOT_BACK_S = 0.25  # a foot lies at most this long before the steepest rise
-FOOT_RISE = 0.03  # of the rise: still "at the foot"; our choice, decision 0031
+FOOT_RISE = 0.02  # of the rise: still "at the foot"; our choice, decision 0031
 PEAK_AFTER_S = 0.36  # a systolic peak follows its steepest rise within this
 CURVE_S = 0.030  # half the span of the second difference that shows a notch
 NOTCH_FIRST, NOTCH_LAST = 0.22, 0.52  # foot to notch over the root of the beat length, s^0.5;

@@ -8,7 +8,7 @@ of seconds does not move the median it is judged by. Look-ahead: ``LOOK_BLOCKS /
 import numpy as np
 
 from arteriole.recording.channel import Samples
-from arteriole.signal.beats import Indices
+from arteriole.signal.beats import Flags, Indices
 from arteriole.signal.smooth import blocks, rolling_median, slope
 
 THIN_HZ = 120.0  # upstrokes lie below 15 Hz; our choice, decision 0030
@@ -17,6 +17,8 @@ BLOCK_S = 2.0  # holds a beat at 35 per minute
 LOOK_BLOCKS = 9  # blocks whose median is the scale of a rise
 SHARE = 0.38  # of the local rise that makes an upstroke; decision 0030
 LEAST_MMHG = 2.0  # below this a rise is noise; decision 0030
+DICROTIC_EARLY, DICROTIC_SHARE = 0.52, 0.6  # of the usual length, of the rise before
+USUAL_BEATS = 15
 REFRACTORY_S = 0.22  # two upstrokes are never closer: 270 per minute
 
 
@@ -37,6 +39,7 @@ def find_upstrokes(pressure_mmhg: Samples, rate_hz: float) -> Indices:
     top = (inner >= rise[:-2]) & (inner > rise[2:])
     top &= inner >= np.maximum(SHARE * local[1:-1], LEAST_MMHG)
     found = _apart(np.flatnonzero(top) + 1, rise, round(REFRACTORY_S * rate))
+    found = found[~_dicrotic(found, rise)]
     return (found * thin).astype(np.int64)
 
 
@@ -49,6 +52,16 @@ def _scale(rise: Samples, block: int) -> Samples:
     tops = np.where(tops < LEAST_MMHG, np.nan, tops)
     usual = rolling_median(tops, LOOK_BLOCKS)
     return np.repeat(np.nan_to_num(usual, nan=np.inf), block)[: rise.size]
+
+
+def _dicrotic(found: Indices, height: Samples) -> Flags:
+    """Return which rises come within half the usual length and are low: dicrotic waves."""
+    if found.size < USUAL_BEATS:
+        return np.zeros(found.size, dtype=np.bool_)
+    length = np.diff(found, prepend=found[0] - found[1] + found[0]).astype(np.float64)
+    share = length / rolling_median(length, USUAL_BEATS)
+    low = height[found] < DICROTIC_SHARE * np.roll(height[found], 1)
+    return np.asarray((share < DICROTIC_EARLY) & low)
 
 
 def _apart(found: Indices, height: Samples, least: int) -> Indices:
