@@ -1,1 +1,81 @@
-"""One file = one index."""
+"""One file = one index; ``ALL`` in the order of the contract."""
+
+from types import ModuleType
+from typing import Final
+
+from arteriole.indices import (
+    baseline_resistance_index,
+    cfr_bolus,
+    cfr_bolus_lag_corrected,
+    cfr_continuous,
+    cfr_over_ffr,
+    collateral_flow_index,
+    diastolic_ratio,
+    ffr,
+    ffr_drift_corrected,
+    ffr_plateau,
+    ffr_plateau_drift_corrected,
+    full_cycle_ratio,
+    imr,
+    imr_corrected,
+    imr_lag_corrected,
+    imr_occlusion,
+    late_diastolic_ratio,
+    mrr_bolus,
+    mrr_continuous,
+    pullback_drop,
+    pullback_gradient_index,
+    q_hyper,
+    q_rest,
+    r_micro_hyper,
+    r_micro_rest,
+    resting_pd_pa,
+    rrr,
+    tmn_hyper,
+    tmn_hyper_lag_corrected,
+    tmn_rest,
+    tmn_rest_lag_corrected,
+)
+from arteriole.indices.evidence import (
+    Evidence,
+    FlowEvidence,
+    InjectionEvidence,
+    Offset,
+    Pressures,
+    PullbackEvidence,
+)
+from arteriole.indices.index import Cutoff, Index, Withheld
+from arteriole.indices.means import pressures_of
+
+#: Each module: KEY, LABEL, UNIT, METHOD, SOURCE, FORMULA, CUTOFFS, formula(), from_evidence().
+ALL: Final[tuple[ModuleType, ...]] = (
+    resting_pd_pa, full_cycle_ratio, diastolic_ratio, late_diastolic_ratio,
+    ffr, ffr_drift_corrected, ffr_plateau, ffr_plateau_drift_corrected,
+    tmn_rest, tmn_hyper, cfr_bolus, imr, imr_corrected, imr_occlusion, cfr_over_ffr,
+    baseline_resistance_index, rrr, mrr_bolus,
+    tmn_rest_lag_corrected, tmn_hyper_lag_corrected, cfr_bolus_lag_corrected, imr_lag_corrected,
+    q_rest, q_hyper, r_micro_rest, r_micro_hyper, cfr_continuous, mrr_continuous,
+    pullback_drop, pullback_gradient_index, collateral_flow_index,
+)  # fmt: skip
+LAG_CORRECTED: Final = "_lag_corrected"
+KEYS: Final = tuple(str(module.KEY) for module in ALL)
+
+__all__ = [
+    "ALL", "KEYS", "Cutoff", "Evidence", "FlowEvidence", "Index", "InjectionEvidence", "Offset",
+    "Pressures", "PullbackEvidence", "Withheld", "compute", "pressures_of",
+]  # fmt: skip
+
+
+def compute(evidence: Evidence) -> tuple[Index, ...]:
+    """Return every index in the order of the contract, withheld ones with their reason.
+
+    Keys with the sensor's lag taken out are there only when the lag is on the sheet and the
+    settings ask for them.
+    """
+    asked = evidence.settings.lag_corrected and evidence.sheet.sensor_lag_s is not None
+    rows: list[Index] = [
+        module.from_evidence(evidence)
+        for module in ALL
+        if asked or not module.KEY.endswith(LAG_CORRECTED)
+    ]
+    return tuple(rows)

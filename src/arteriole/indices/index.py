@@ -27,7 +27,7 @@ class Cutoff:
     relation: Literal["<=", "<", ">=", ">"]
     value: float
     source: str
-    side: Literal["above", "below", "at", None] = None
+    side: Literal["above", "below", "at"] | None = None
     note: str = ""
 
 

@@ -1,0 +1,231 @@
+"""Bolus indices: inputs by name, the onset convention beside, what cannot be is withheld."""
+
+from dataclasses import replace
+
+from arteriole.indices.about import NO_SIDE, About, Ways, Where, give, withhold
+from arteriole.indices.evidence import Evidence, State
+from arteriole.indices.ffr_readings import ffr_quantity
+from arteriole.indices.ground import Ground, ground_of
+from arteriole.indices.index import Cutoff, Index, Withheld
+from arteriole.indices.quantity import Formula, Quantity, combine
+
+OCCLUSION_SD_MMHG = 2.0  # an occlusion pressure on a sheet is read to about this; decision 0061
+YONG_EQUAL_RATIO = 0.914  # above this Pd/Pa the Yong form is larger than plain IMR; from its terms
+REFUSALS = {
+    "tmn_rest_s": ("bolus_rest",), "tmn_hyper_s": ("bolus_hyper", "hyperaemia"),
+    "pd_rest_mmhg": ("bolus_rest", "rest"), "pa_rest_mmhg": ("bolus_rest", "rest"),
+    "pd_hyper_mmhg": ("bolus_hyper", "hyperaemia"), "pa_hyper_mmhg": ("bolus_hyper", "hyperaemia"),
+    "occlusion_mmhg": ("imr_occlusion",), "cfr": ("bolus_rest", "bolus_hyper"),
+    "ffr": ("ffr", "hyperaemia"),
+}  # fmt: skip
+WANTED = {
+    "tmn_rest_s": Withheld(
+        reason="No usable resting injection was read.",
+        do="Repeat the resting injections, or review their verdicts."),
+    "tmn_hyper_s": Withheld(
+        reason="No usable injection in hyperaemia was read.",
+        do="Repeat the injections while hyperaemia is steady, or review their verdicts."),
+    "occlusion_mmhg": Withheld(
+        reason="No coronary occlusion pressure is on the sheet.",
+        do="Enter coronary_occlusion_mmhg if it was measured."),
+}  # fmt: skip
+BEFORE = Withheld(
+    reason="No clean whole beats just before the injections.",
+    do="Wait for a few undisturbed beats before each injection.",
+)
+TOO_SHORT = Withheld(
+    reason="The sensor's lag is most of the transit time; too little would be left.",
+    do="Check sensor_lag_s on the sheet.",
+)
+NOT_PHYSICAL = Withheld(
+    reason="The pressures do not allow this form: occlusion pressure at or above Pd or Pa, or "
+    "Pd/Pa outside the form's domain.",
+    do="Check coronary_occlusion_mmhg, or use plain IMR.",
+)
+
+
+def bolus_index(
+    about: About,
+    evidence: Evidence,
+    formula: Formula,
+    names: tuple[str, ...],
+    *,
+    lag_removed: bool = False,
+) -> Index:
+    """Return the index whose inputs have these names, or why there is none."""  # fmt: skip
+    ground = ground_of(evidence)
+    typed = ground.typed(about.key)
+    if typed is not None:
+        notes = ("As typed; its time-zero convention is not known.",)
+        return give(_domain(about, evidence, None), typed, inputs={}, notes=notes)
+    if about.key in evidence.refusals:
+        return withhold(about, evidence.refusals[about.key])
+    given: list[Quantity] = []
+    for name in names:
+        one = _input(ground, name, lag_removed=lag_removed)
+        if one is None:
+            wanted = _wanted(ground, name, lag_removed=lag_removed)
+            return withhold(about, ground.why(*REFUSALS[name], otherwise=wanted))
+        given.append(one)
+    values = dict(zip(names, (q.value for q in given), strict=True))
+    pw = values.get("occlusion_mmhg")
+    if pw is not None and pw >= min(values["pd_hyper_mmhg"], values["pa_hyper_mmhg"]):
+        return withhold(about, NOT_PHYSICAL)
+    quantity = combine(formula, *given)
+    if quantity.value <= 0.0:
+        return withhold(about, NOT_PHYSICAL)
+    ways = Ways(
+        shown=_shown(ground, names, formula, values),
+        onset=None if lag_removed else _onset(ground, names, formula, values),
+    )
+    return give(
+        _domain(about, evidence, values), quantity, inputs=values, where=_where(ground, names),
+        ways=ways, corrected_for=_corrections(about.key, lag_removed=lag_removed),
+        notes=(_note(about.key, values),),
+    )  # fmt: skip
+
+
+def cfr_quantity(ground: Ground) -> Quantity | None:
+    """Return CFR by bolus, typed or from the injections."""
+    typed = ground.typed("cfr_bolus")
+    if typed is not None:
+        return typed
+    rest, hyper = ground.tmn("rest"), ground.tmn("hyperaemia")
+    return None if rest is None or hyper is None else combine(lambda a, b: a / b, rest, hyper)
+
+
+def _phase(name: str) -> State:
+    return "rest" if "rest" in name else "hyperaemia"
+
+
+def _input(ground: Ground, name: str, *, lag_removed: bool) -> Quantity | None:
+    phase = _phase(name)
+    if name.startswith("tmn"):
+        return ground.tmn_without_lag(phase) if lag_removed else ground.tmn(phase)
+    if name == "occlusion_mmhg":
+        pw = ground.evidence.sheet.coronary_occlusion_mmhg
+        if pw is None:
+            return None
+        doubt = OCCLUSION_SD_MMHG * ground.chance.normal("occlusion")
+        return Quantity(value=pw, parts={"pressure": doubt})
+    if name == "cfr":
+        return cfr_quantity(ground)
+    if name == "ffr":
+        return ffr_quantity(ground.evidence)
+    pair = ground.before(phase)
+    return None if pair is None else pair[0 if name.startswith("pd") else 1]
+
+
+def _wanted(ground: Ground, name: str, *, lag_removed: bool) -> Withheld:
+    if lag_removed and name.startswith("tmn") and ground.tmn(_phase(name)) is not None:
+        return TOO_SHORT
+    if name == "cfr":
+        first = "tmn_rest_s" if ground.tmn("rest") is None else "tmn_hyper_s"
+        return WANTED[first]
+    return WANTED.get(name, BEFORE)
+
+
+def _onset(
+    ground: Ground, names: tuple[str, ...], formula: Formula, values: dict[str, float]
+) -> float | None:
+    swapped = dict(values)
+    for name in names:
+        if name.startswith("tmn"):
+            onset = ground.tmn_onset_s(_phase(name))
+            if onset is None:
+                return None
+            swapped[name] = onset
+    if "cfr" in names:
+        rest, hyper = ground.tmn_onset_s("rest"), ground.tmn_onset_s("hyperaemia")
+        if rest is None or hyper is None or ground.typed("cfr_bolus") is not None:
+            return None
+        swapped["cfr"] = rest / hyper
+    return None if swapped == values else float(formula(*(swapped[n] for n in names)))
+
+
+def _shown(
+    ground: Ground, names: tuple[str, ...], formula: Formula, values: dict[str, float]
+) -> dict[str, float]:
+    """Return the median in place of the mean, and each index with one injection left out."""
+    shown: dict[str, float] = {}
+    swapped = dict(values)
+    for name in names:
+        if not name.startswith("tmn"):
+            continue
+        phase = _phase(name)
+        used = ground.injections(phase)
+        centre = ground.tmn_median_s(phase)
+        tmn = ground.tmn(phase)
+        if centre is None or tmn is None or len(used) < 2:
+            continue
+        removed = tmn.value - values[name]  # the lag, where it is taken out
+        swapped[name] = centre - removed
+        for one in used:
+            assert one.tmn_s is not None
+            left = (tmn.value * len(used) - one.tmn_s) / (len(used) - 1) - removed
+            shown[f"without {one.label}"] = float(
+                formula(*((left if n == name else values[n]) for n in names))
+            )
+    if swapped != values:
+        shown = {"median of injections": float(formula(*(swapped[n] for n in names)))} | shown
+    return shown
+
+
+def _where(ground: Ground, names: tuple[str, ...]) -> Where:
+    phases: list[State] = []
+    if any("rest" in n or n == "cfr" for n in names):
+        phases.append("rest")
+    if any("hyper" in n or n == "cfr" for n in names):
+        phases.append("hyperaemia")
+    rows = [i for p in phases for i in ground.injections(p)]
+    windows = tuple(
+        (i.time_s, i.time_s + i.tmn_s) for i in rows if i.time_s is not None and i.tmn_s is not None
+    )
+    beats = sum(i.beats_before or 0 for i in rows)
+    return Where(windows_s=windows, beats=beats or None)
+
+
+def _domain(about: About, evidence: Evidence, values: dict[str, float] | None) -> About:
+    """Return the index with its lines as the laboratory and the form's domain allow."""
+    settings = evidence.settings
+    lines = about.cutoffs
+    if about.key == "cfr_bolus" and lines[0].value != settings.cfr_line:
+        own = Cutoff(
+            name="CFR, the laboratory's line", relation="<", value=settings.cfr_line,
+            source=f"settings {settings.version}",
+        )  # fmt: skip
+        lines = (own, *(c for c in lines if c.value != settings.cfr_line))
+    if lines and lines[0].name == "IMR" and lines[0].value != settings.imr_line:
+        own = Cutoff(
+            name="IMR, the laboratory's line", relation=">=", value=settings.imr_line,
+            source=f"settings {settings.version}",
+        )  # fmt: skip
+        lines = (own, *lines)
+    if about.key == "imr_corrected" and values is not None:
+        ratio = values["pd_hyper_mmhg"] / values["pa_hyper_mmhg"]
+        if ratio > settings.yong_max_ffr:
+            why = f"{NO_SIDE}Pd/Pa {ratio:.2f} is above {settings.yong_max_ffr:g}, use plain IMR"
+            lines = tuple(replace(c, note=why) for c in lines)
+    return replace(about, cutoffs=lines)
+
+
+def _corrections(key: str, *, lag_removed: bool) -> tuple[str, ...]:
+    if lag_removed:
+        return ("sensor lag",)
+    return {
+        "imr_corrected": ("collateral flow, Yong form",),
+        "imr_occlusion": ("collateral flow, occlusion pressure",),
+        "cfr_over_ffr": ("epicardial stenosis",), "mrr_bolus": ("epicardial stenosis",),
+    }.get(key, ())  # fmt: skip
+
+
+def _note(key: str, values: dict[str, float]) -> str:
+    if key != "imr_corrected":
+        return ""
+    ratio = values["pd_hyper_mmhg"] / values["pa_hyper_mmhg"]
+    size = "larger" if ratio > YONG_EQUAL_RATIO else "smaller"
+    plain = values["pd_hyper_mmhg"] * values["tmn_hyper_s"]
+    return (
+        f"At Pd/Pa {ratio:.2f} this form is {size} than plain IMR {plain:.1f}; it is meant for a "
+        "stenosis with collateral flow and stands beside plain IMR, never in its place."
+    )

@@ -1,0 +1,85 @@
+"""Collateral flow index by pressure: what flow the vessel keeps when it is occluded."""
+
+from typing import Any, Final
+
+from arteriole.indices.about import NO_SIDE, About, Ways, give, withhold
+from arteriole.indices.evidence import Evidence
+from arteriole.indices.ground import ground_of
+from arteriole.indices.index import Cutoff, Index, Method, Withheld
+from arteriole.indices.quantity import Quantity, combine
+
+KEY: Final = "collateral_flow_index"
+LABEL: Final = "collateral flow index"
+UNIT: Final = "1"
+METHOD: Final[Method] = "pressure"
+SOURCE: Final = "[Seiler1998]"
+FORMULA: Final = "(Pw - CVP) / (Pa - CVP), Pw = coronary occlusion pressure"
+DECIMALS: Final = 2
+CUTOFFS: tuple[Cutoff, ...] = (
+    Cutoff(
+        name="collateral flow index, sufficient at or above", relation="<", value=0.25,
+        source="[Thermal2014]",
+    ),
+)  # fmt: skip
+ABOUT: Final = About(
+    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
+    cutoffs=CUTOFFS, decimals=DECIMALS,
+)  # fmt: skip
+ASSUMED_CVP_MMHG: Final = 5.0  # taken where CVP is not measured [Seiler1998]
+CVP_SD_MMHG, ASSUMED_SD_MMHG, OCCLUSION_SD_MMHG = 1.0, 3.0, 2.0  # our choice, decision 0061
+NO_OCCLUSION: Final = Withheld(
+    reason="No coronary occlusion pressure is on the sheet.",
+    do="Enter coronary_occlusion_mmhg if it was measured.",
+)
+NO_PA: Final = Withheld(
+    reason="No clean mean Pa to compare the occlusion pressure with.", do="Mark a clean stretch."
+)
+NOT_PHYSICAL: Final = Withheld(
+    reason="The occlusion pressure is not between CVP and Pa.",
+    do="Check coronary_occlusion_mmhg and cvp_mmhg on the sheet.",
+)
+
+
+def formula(occlusion_mmhg: Any, pa_mmhg: Any, cvp_mmhg: Any) -> Any:
+    """Return the index from its pressures; numbers or draws alike."""
+    return (occlusion_mmhg - cvp_mmhg) / (pa_mmhg - cvp_mmhg)
+
+
+def from_evidence(evidence: Evidence) -> Index:
+    """Return the index, or why there is none."""
+    ground = ground_of(evidence)
+    typed = ground.typed(KEY)
+    if typed is not None:
+        return give(ABOUT, typed, inputs={}, notes=("As typed.",))
+    pw, cvp = evidence.sheet.coronary_occlusion_mmhg, evidence.sheet.cvp_mmhg
+    if pw is None:
+        return withhold(ABOUT, ground.why(KEY, otherwise=NO_OCCLUSION))
+    state = ground.plateau() or evidence.rest
+    if state is None:
+        return withhold(ABOUT, ground.why(KEY, "rest", "hyperaemia", otherwise=NO_PA))
+    _, pa = ground.pressure_pair(state, "plateau")
+    assumed = cvp is None
+    low = ASSUMED_CVP_MMHG if cvp is None else cvp
+    if not low <= pw < pa.value:
+        return withhold(ABOUT, NOT_PHYSICAL)
+    sd = ASSUMED_SD_MMHG if assumed else CVP_SD_MMHG
+    venous = Quantity(value=low, parts={"pressure": sd * ground.chance.normal("cvp")})
+    occluded = Quantity(
+        value=pw, parts={"pressure": OCCLUSION_SD_MMHG * ground.chance.normal("occlusion")}
+    )
+    about = ABOUT
+    shown = {"CVP ignored": formula(pw, pa.value, 0.0)}
+    if assumed and formula(pw, pa.value, 0.0) >= CUTOFFS[0].value > formula(pw, pa.value, 10.0):
+        line = CUTOFFS[0]
+        about = About(
+            key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
+            cutoffs=(
+                Cutoff(name=line.name, relation=line.relation, value=line.value,
+                       source=line.source, note=f"{NO_SIDE}it hangs on the CVP nobody measured"),
+            ),
+        )  # fmt: skip
+    return give(
+        about, combine(formula, occluded, pa, venous), ways=Ways(shown=shown),
+        inputs={"occlusion_mmhg": pw, "pa_mmhg": pa.value, "cvp_mmhg": low},
+        notes=("CVP was not measured; 5 mmHg is taken.",) if assumed else (),
+    )  # fmt: skip

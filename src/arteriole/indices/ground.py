@@ -1,0 +1,278 @@
+"""Evidence as quantities: every input of a formula, with its doubt by source, made once."""
+
+from collections.abc import Callable
+from functools import lru_cache
+from statistics import median
+
+import numpy as np
+
+from arteriole.indices.evidence import Evidence, InjectionEvidence, Offset, Pressures, State
+from arteriole.indices.index import Withheld
+from arteriole.indices.means import LowestMean, lowest_mean, pressures_of
+from arteriole.indices.quantity import Chance, Quantity, combine, floored, seed_of
+from arteriole.recording.channel import Samples
+from arteriole.thermo.lag import SHEET_LAG_SHARE, SMALLEST_LEFT
+
+TRANSDUCER_SD_MMHG = 1.0  # zero of the Pa transducer, shared by Pa and Pd; decision 0061
+#: Drift nobody checked: 17.5 % of checked runs lay beyond 0.97 to 1.03 [Matsumura2017], that is
+#: an SD of 0.022 of Pd/Pa if it is normal.
+UNCHECKED_DRIFT = 0.022
+#: Spread of single injections before any is seen, share of Tmn, and how many degrees of freedom
+#: that belief is worth; decision 0061.
+PRIOR_SPREAD, PRIOR_DEGREES = 0.06, 3.0
+UNUSED_WEIGHT = 0.5  # of the squared deviation of injections that do not enter the mean
+HALF_SHARED = 0.5**0.5  # half the variance of time zero is common to both states; decision 0061
+#: Names of thermo's sources as they are listed in shares.
+SOURCES = {"time zero": "time zero", "tail": "tail", "model": "tail", "shape": "tail"}
+MISSING = Withheld(
+    reason="What it needs was not measured.", do="Enter it on the sheet, or measure it."
+)
+
+
+class Ground:
+    """Quantities of one body of evidence; asked twice, the same draws come back."""
+
+    __slots__ = ("_kept", "chance", "evidence")
+
+    def __init__(self, evidence: Evidence) -> None:
+        """Seed the draws by a hash of what the numbers rest on."""
+        self.evidence = evidence
+        plain = (
+            evidence.rest, evidence.plateau, evidence.steady_s, evidence.injections,
+            evidence.equalisation, evidence.drift, evidence.flows, evidence.pullback,
+            sorted(evidence.typed.items()), evidence.settings.draws,
+        )  # fmt: skip
+        self.chance = Chance(seed=seed_of(repr(plain)), count=evidence.settings.draws)
+        self._kept: dict[str, Quantity | LowestMean | Pressures | None] = {}
+
+    def typed(self, key: str) -> Quantity | None:
+        """Return a typed index value with its published repeatability, or None."""
+        if key not in self.evidence.typed:
+            return None
+        value, sd = self.evidence.typed[key]
+        return floored(Quantity(value=value, parts={"typed": sd * self._normal(f"typed {key}")}))
+
+    def pressure_pair(self, pressures: Pressures, name: str) -> tuple[Quantity, Quantity]:
+        """Return (Pd, Pa) of a state; both share the doubt of the transducer's zero."""
+        sd = pressures.ratio_sd.get("pd_pa", 0.0)
+        return self._pair(pressures.pd_mmhg, pressures.pa_mmhg, sd, name)
+
+    def _pair(self, pd: float, pa: float, ratio_sd: float, name: str) -> tuple[Quantity, Quantity]:
+        zero = TRANSDUCER_SD_MMHG * self._normal("transducer zero")
+        spread = pa * ratio_sd * self._normal(f"spread {name}")
+        drift = {} if self.drift_checked else {"drift": pa * self._unchecked()}
+        return (
+            floored(Quantity(value=pd, parts={"pressure": zero + spread, **drift})),
+            floored(Quantity(value=pa, parts={"pressure": zero})),
+        )
+
+    @property
+    def drift_checked(self) -> bool:
+        """Whether the gauges were compared at the end."""
+        return self.evidence.drift.offset_mmhg is not None
+
+    def lowest(self, count: int) -> LowestMean | None:
+        """Return the lowest steady mean over ``count`` beats."""
+        e = self.evidence
+        if e.beats is None or e.clean is None:
+            return None
+        name = f"lowest {count}"
+        if name not in self._kept:
+            self._kept[name] = lowest_mean(e.beats, e.clean, e.steady_s, count)
+        kept = self._kept[name]
+        return kept if isinstance(kept, LowestMean) else None
+
+    def lowest_pair(self, count: int) -> tuple[Quantity, Quantity] | None:
+        """Return (Pd, Pa) of the lowest steady mean."""
+        low = self.lowest(count)
+        return None if low is None else self._pair(
+            low.pd_mmhg, low.pa_mmhg, low.ratio_sd, "lowest"
+        )  # fmt: skip
+
+    def plateau(self) -> Pressures | None:
+        """Return the means over the steady plateau: given, or from the clean beats in it."""
+        e = self.evidence
+        if e.plateau is not None or e.beats is None or e.clean is None or not e.steady_s:
+            return e.plateau
+        if "plateau" not in self._kept:
+            used = np.zeros(e.beats.count, dtype=bool)
+            for start, end in e.steady_s:
+                used |= e.beats.between(start, end)
+            self._kept["plateau"] = pressures_of(e.beats, used & e.clean)
+        kept = self._kept["plateau"]
+        return kept if isinstance(kept, Pressures) else None
+
+    def offset_at(self, time_s: float | None, *, step: bool = False) -> Quantity | None:
+        """Return the gauges' offset at a time, Pd minus Pa, mmHg; None when never compared.
+
+        Between equalisation and check it grows linearly in time, or (``step``) the whole of what
+        was found at the check was already there. The two differ, and half their difference is
+        taken as the doubt about which holds.
+        """
+        start, end = self.evidence.equalisation, self.evidence.drift
+        if end.offset_mmhg is None:
+            if start.offset_mmhg is None:
+                return None
+            pa = self._any_pa()
+            moved = {"drift": pa * self._unchecked() + self._gauge(start, "equalisation")}
+            return Quantity(value=start.offset_mmhg, parts=moved)
+        late = self._gauge(end, "drift check")
+        if step or start.offset_mmhg is None or None in {time_s, start.time_s, end.time_s}:
+            return Quantity(value=end.offset_mmhg, parts={"drift": late})
+        assert time_s is not None and start.time_s is not None and end.time_s is not None  # noqa: PT018
+        span = max(end.time_s - start.time_s, 1.0)
+        u = float(np.clip((time_s - start.time_s) / span, 0.0, 1.0))
+        moved_mmhg = end.offset_mmhg - start.offset_mmhg
+        doubt = 0.5 * abs(moved_mmhg) * 2.0 * min(u, 1.0 - u) * self._uniform("drift course")
+        early = self._gauge(start, "equalisation")
+        return Quantity(
+            value=start.offset_mmhg + u * moved_mmhg,
+            parts={"drift": (1.0 - u) * early + u * late + doubt},
+        )
+
+    def _any_pa(self) -> float:
+        state = self.evidence.rest or self.plateau()
+        return 90.0 if state is None else state.pa_mmhg  # 90 mmHg: a usual mean pressure
+
+    def _gauge(self, offset: Offset, name: str) -> Samples:
+        return offset.sd_mmhg * self._normal(name)
+
+    def injections(self, phase: State) -> tuple[InjectionEvidence, ...]:
+        """Return the usable injections of a state."""
+        return tuple(i for i in self.evidence.injections if i.phase == phase and i.usable)
+
+    def tmn(self, phase: State) -> Quantity | None:
+        """Return the mean transit time of a state: mean of its usable injections, s."""
+        name = f"tmn {phase}"
+        if name not in self._kept:
+            self._kept[name] = self._tmn(phase)
+        kept = self._kept[name]
+        return kept if isinstance(kept, Quantity) else None
+
+    def _tmn(self, phase: State) -> Quantity | None:
+        used = self.injections(phase)
+        if not used:
+            return None
+        values = [i.tmn_s for i in used if i.tmn_s is not None]
+        centre = float(np.mean(values))
+        spread, degrees = self._relative_spread()
+        parts = {
+            "injection spread": centre * spread / len(values) ** 0.5
+            * self.chance.student(f"spread {phase}", degrees)
+        }  # fmt: skip
+        sums: dict[str, float] = {}
+        for one in used:
+            for source, sd in one.sd_s.items():
+                if source in SOURCES:
+                    name = SOURCES[source]
+                    sums[name] = sums.get(name, 0.0) + sd**2 / len(used)
+        for source, square in sums.items():
+            own = self._normal(f"{source} {phase}")
+            shared = self._normal(f"{source} of the wire")
+            parts[source] = square**0.5 * HALF_SHARED * (own + shared)
+        return floored(Quantity(value=centre, parts=parts))
+
+    def _relative_spread(self) -> tuple[float, float]:
+        """Return spread of single injections, share of Tmn, and its degrees of freedom.
+
+        Pooled over both states with what is known beforehand. Injections that were read but do
+        not enter the mean count half, so leaving one out never narrows the interval to nothing.
+        """
+        total, degrees = PRIOR_DEGREES * PRIOR_SPREAD**2, PRIOR_DEGREES
+        for phase in ("rest", "hyperaemia"):
+            every = [i for i in self.evidence.injections if i.phase == phase and i.tmn_s]
+            used = [i.tmn_s for i in every if i.usable and i.tmn_s is not None]
+            if not used:
+                continue
+            centre = sum(used) / len(used)
+            for one in every:
+                assert one.tmn_s is not None
+                weight = 1.0 if one.usable else UNUSED_WEIGHT
+                total += weight * (one.tmn_s / centre - 1.0) ** 2
+            degrees += len(used) - 1
+        return (total / degrees) ** 0.5, degrees
+
+    def tmn_median_s(self, phase: State) -> float | None:
+        """Return the median of the usable injections, s."""
+        values = [i.tmn_s for i in self.injections(phase) if i.tmn_s is not None]
+        return median(values) if values else None
+
+    def tmn_onset_s(self, phase: State) -> float | None:
+        """Return the mean by the onset convention, s; None when not read for all."""
+        values = [i.tmn_onset_s for i in self.injections(phase)]
+        good = [v for v in values if v is not None]
+        return sum(good) / len(good) if good and len(good) == len(values) else None
+
+    def lag(self) -> Quantity | None:
+        """Return the sensor's own lag from the sheet, s."""
+        lag = self.evidence.sheet.sensor_lag_s
+        if lag is None or lag <= 0.0:
+            return None
+        return Quantity(value=lag, parts={"lag": SHEET_LAG_SHARE * lag * self._normal("lag")})
+
+    def tmn_without_lag(self, phase: State) -> Quantity | None:
+        """Return the mean transit time with the sensor's lag taken out; None if too little left."""
+        read, lag = self.tmn(phase), self.lag()
+        if read is None or lag is None or read.value - lag.value < SMALLEST_LEFT * read.value:
+            return None
+        return floored(combine(lambda t, own: t - own, read, lag))
+
+    def before(self, phase: State) -> tuple[Quantity, Quantity] | None:
+        """Return (Pd, Pa) of whole beats just before the usable injections, mean over them."""
+        pairs = [
+            (i.pd_before_mmhg, i.pa_before_mmhg) for i in self.injections(phase)
+            if i.pd_before_mmhg is not None and i.pa_before_mmhg is not None
+        ]  # fmt: skip
+        if not pairs:
+            return None
+        pd, pa = (float(np.mean([p[k] for p in pairs])) for k in (0, 1))
+        ratios = [p[0] / p[1] for p in pairs]
+        sd = float(np.std(ratios, ddof=1) / len(pairs) ** 0.5) if len(pairs) > 1 else 0.01
+        return self._pair(pd, pa, sd, f"before {phase}")
+
+    def flow(self, phase: State) -> Quantity | None:
+        """Return continuous flow of a state, mL/min."""
+        for one in self.evidence.flows:
+            if one.phase == phase:
+                parts = {
+                    source: sd * self._normal(f"flow {source} {phase}")
+                    for source, sd in one.sd_ml_min.items() if sd > 0.0
+                }  # fmt: skip
+                return floored(Quantity(value=one.q_ml_min, parts=parts))
+        return None
+
+    def flow_pair(self, phase: State) -> tuple[Quantity, Quantity] | None:
+        """Return (Pd, Pa) during the infusion of a state."""
+        for one in self.evidence.flows:
+            if one.phase == phase and one.pd_mmhg is not None and one.pa_mmhg is not None:
+                return self._pair(one.pd_mmhg, one.pa_mmhg, 0.005, f"flow {phase}")
+        return None
+
+    def why(self, *names: str, otherwise: Withheld = MISSING) -> Withheld:
+        """Return the first refusal known under these names, or ``otherwise``."""
+        for name in names:
+            if name in self.evidence.refusals:
+                return self.evidence.refusals[name]
+        return otherwise
+
+    def named(self, name: str, make: Callable[[], Quantity | None]) -> Quantity | None:
+        """Return a quantity made once under this name."""
+        if name not in self._kept:
+            self._kept[name] = make()
+        kept = self._kept[name]
+        return kept if isinstance(kept, Quantity) else None
+
+    def _normal(self, name: str) -> Samples:
+        return self.chance.normal(name)
+
+    def _uniform(self, name: str) -> Samples:
+        return self.chance.uniform(name)
+
+    def _unchecked(self) -> Samples:
+        return UNCHECKED_DRIFT * self._normal("unchecked drift")
+
+
+@lru_cache(maxsize=4)
+def ground_of(evidence: Evidence) -> Ground:
+    """Return the quantities of this evidence, made once per value."""
+    return Ground(evidence)

@@ -1,0 +1,42 @@
+"""IMR with collateral flow taken into account by the Yong form."""
+
+from typing import Any, Final
+
+from arteriole.indices.about import About
+from arteriole.indices.bolus import bolus_index
+from arteriole.indices.evidence import Evidence
+from arteriole.indices.index import Cutoff, Index, Method
+
+KEY: Final = "imr_corrected"
+LABEL: Final = "IMR, Yong form (bolus)"
+UNIT: Final = "U"
+METHOD: Final[Method] = "bolus"
+SOURCE: Final = "[Yong2013]"
+FORMULA: Final = (
+    "Pa * Tmn * (1.35 * Pd/Pa - 0.32), all in hyperaemia; below plain IMR only where "
+    "Pd/Pa is under 0.914"
+)
+DECIMALS: Final = 1
+CUTOFFS: tuple[Cutoff, ...] = (
+    Cutoff(
+        name="IMR",
+        relation=">=",
+        value=25.0,
+        source="[InocaTable2024]",
+        note="[Ong2018] prints it as above 25",
+    ),
+)
+ABOUT: Final = About(
+    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
+    cutoffs=CUTOFFS, decimals=DECIMALS,
+)  # fmt: skip
+
+
+def formula(pd_hyper_mmhg: Any, pa_hyper_mmhg: Any, tmn_hyper_s: Any) -> Any:
+    """Return the index from its inputs; numbers or draws alike."""
+    return tmn_hyper_s * (1.35 * pd_hyper_mmhg - 0.32 * pa_hyper_mmhg)
+
+
+def from_evidence(evidence: Evidence) -> Index:
+    """Return the index, or why there is none."""
+    return bolus_index(ABOUT, evidence, formula, ("pd_hyper_mmhg", "pa_hyper_mmhg", "tmn_hyper_s"))

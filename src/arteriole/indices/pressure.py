@@ -1,0 +1,96 @@
+"""Resting ratios: from the pressures of proven rest to an index."""
+
+from arteriole.indices.about import About, Ways, Where, give, withhold
+from arteriole.indices.evidence import Evidence, Pressures
+from arteriole.indices.ground import ground_of
+from arteriole.indices.index import Index, Withheld
+from arteriole.indices.quantity import Formula, Quantity, combine
+
+NO_REST = Withheld(
+    reason="No proven rest with enough clean beats was found.",
+    do="Mark a quiet stretch before the drug and the injections as rest.",
+)
+NO_WINDOW = Withheld(
+    reason="The beats of rest do not show this part of the beat on both pressures.",
+    do="Use resting Pd/Pa, which needs no landmarks.",
+)
+CM_OF_BLOOD_MMHG = 0.77  # 1050 kg/m3 * 9.81 m/s2 * 0.01 m; computed from the density of blood
+
+
+def where_of(state: Pressures) -> Where:
+    """Return the stretch and beats of a state."""
+    if state.start_s is None or state.end_s is None:
+        return Where(beats=state.beats)
+    return Where(windows_s=((state.start_s, state.end_s),), beats=state.beats)
+
+
+def height_reading(evidence: Evidence, pd_mmhg: float, pa_mmhg: float) -> dict[str, float]:
+    """Return the ratio had the sensor lain at the height of the tip; empty without a height.
+
+    A sensor above the tip reads low: the column of blood between is added [AlJanabi2020].
+    """
+    height = evidence.sheet.sensor_height_cm
+    if height is None:
+        return {}
+    return {
+        f"sensor height {height:g} cm taken out": (pd_mmhg + CM_OF_BLOOD_MMHG * height) / pa_mmhg
+    }
+
+
+def venous_reading(evidence: Evidence, pd_mmhg: float, pa_mmhg: float) -> dict[str, float]:
+    """Return (Pd - Pv)/(Pa - Pv) when the venous pressure is on the sheet [Pijls1993]."""
+    pv = evidence.sheet.cvp_mmhg
+    if pv is None or pv >= pa_mmhg:
+        return {}
+    return {"(Pd-Pv)/(Pa-Pv)": (pd_mmhg - pv) / (pa_mmhg - pv)}
+
+
+def resting_pd_pa_of(about: About, evidence: Evidence, formula: Formula) -> Index:
+    """Return resting Pd/Pa with the drift-removed reading beside it."""
+    ground = ground_of(evidence)
+    typed, rest = ground.typed(about.key), evidence.rest
+    if typed is not None:
+        return give(about, typed, inputs={}, notes=("As typed.",))
+    if rest is None:
+        return withhold(about, ground.why(about.key, "rest", otherwise=NO_REST))
+    pd, pa = ground.pressure_pair(rest, "rest")
+    readings: dict[str, float] = {}
+    if ground.drift_checked:
+        offset = ground.offset_at(rest.middle_s)
+        if offset is not None:
+            readings["drift removed"] = (pd.value - offset.value) / pa.value
+    shown = height_reading(evidence, pd.value, pa.value)
+    return give(
+        about, combine(formula, pd, pa), inputs={"pd_mmhg": pd.value, "pa_mmhg": pa.value},
+        where=where_of(rest), ways=Ways(shown=shown, readings=readings),
+    )  # fmt: skip
+
+
+def windowed_ratio_of(
+    about: About, evidence: Evidence, formula: Formula, *, others: tuple[str, ...] = ()
+) -> Index:
+    """Return a ratio within the beat; ``others`` are published windows shown beside it."""
+    ground = ground_of(evidence)
+    typed, rest = ground.typed(about.key), evidence.rest
+    if typed is not None:
+        return give(about, typed, inputs={}, notes=("As typed.",))
+    if rest is None:
+        return withhold(about, ground.why(about.key, "rest", otherwise=NO_REST))
+    if about.key not in rest.ratios:
+        return withhold(about, ground.why(about.key, otherwise=NO_WINDOW))
+    value, sd = rest.ratios[about.key], rest.ratio_sd.get(about.key, 0.0)
+    pd, pa = ground.pressure_pair(rest, "rest")
+    own = Quantity(value=value, parts={"pressure": sd * ground.chance.normal(f"own {about.key}")})
+    # The doubt of the gauges acts on Pd of the window; Pa of the window is taken as the mean Pa.
+    doubt = combine(
+        lambda ratio, d, a: formula(ratio * rest.pa_mmhg + (d - rest.pd_mmhg), a) , own, pd, pa
+    )  # fmt: skip
+    readings: dict[str, float] = {}
+    offset = ground.offset_at(rest.middle_s) if ground.drift_checked else None
+    if offset is not None:
+        readings["drift removed"] = value - offset.value / rest.pa_mmhg
+    shown = {name.replace("_", "-"): rest.ratios[name] for name in others if name in rest.ratios}
+    return give(
+        about, doubt, inputs={"pd_mmhg": rest.pd_mmhg, "pa_mmhg": rest.pa_mmhg},
+        where=where_of(rest), ways=Ways(shown=shown, readings=readings),
+    )  # fmt: skip

@@ -1,0 +1,39 @@
+"""Resting Pd/Pa: mean Pd over mean Pa over whole beats at proven rest."""
+
+from typing import Any, Final
+
+from arteriole.indices.about import About
+from arteriole.indices.evidence import Evidence
+from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.pressure import resting_pd_pa_of
+
+KEY: Final = "resting_pd_pa"
+LABEL: Final = "resting Pd/Pa"
+UNIT: Final = "1"
+METHOD: Final[Method] = "pressure"
+SOURCE: Final = "[CONTRAST2017]"
+FORMULA: Final = "mean Pd / mean Pa, ratio of means over the same whole beats at rest"
+DECIMALS: Final = 2
+CUTOFFS: tuple[Cutoff, ...] = (
+    Cutoff(
+        name="resting Pd/Pa",
+        relation="<=",
+        value=0.91,
+        source="[CONTRAST2017]",
+        note="matched to a late-diastolic ratio of 0.89",
+    ),
+)
+ABOUT: Final = About(
+    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
+    cutoffs=CUTOFFS, decimals=DECIMALS,
+)  # fmt: skip
+
+
+def formula(pd_mmhg: Any, pa_mmhg: Any) -> Any:
+    """Return mean Pd over mean Pa; numbers or draws alike."""
+    return pd_mmhg / pa_mmhg
+
+
+def from_evidence(evidence: Evidence) -> Index:
+    """Return the index over the clean beats of proven rest, or why there is none."""
+    return resting_pd_pa_of(ABOUT, evidence, formula)
