@@ -26,6 +26,7 @@ T_WINDOW_S, TI_WINDOW_S = 15.0, 6.0  # longest windows read, s; decision 0054
 BLOOD_WINDOWS_S = (12.0, 8.0, 5.0, 3.0)  # the longest that is level is read, s; decision 0054
 LATE_IF = 2.0  # a later T window may be this much less steady; decision 0054
 AFTER_S = 15.0  # blood has recovered this long after the infusate is gone, s; decision 0054
+NEXT_DROP_C = 0.10  # a fall by this much after recovery is the next infusion, °C; decision 0054
 LEVEL_C = 0.03  # a straight line may climb this much within a level window, °C; decision 0054
 SHORTEST_S = 2.0  # a shorter plateau is none; decision 0054
 SETTLE_S = 2.0  # skipped after the sensor was moved, s; decision 0054
@@ -292,10 +293,17 @@ def _blood_at(
 ) -> Plateau:
     """Return blood at a time between the plateau before and the one after, where there is one."""
     last_s = min(drawn_s + AROUND_S, float(t[-1]))
+    risen = np.flatnonzero((t > drawn_s + 3.0) & (t <= last_s))
+    level = _moving(temp, int(1.0 / STEP_S))[risen]
+    falls = np.flatnonzero(level < np.maximum.accumulate(level) - NEXT_DROP_C) if (
+        risen.size) else risen  # fmt: skip
+    if falls.size:  # the next infusion has begun
+        last_s = float(t[risen[falls[0]]]) - 2.0
     after = _level(temp, t, last_s, ends=False, floor=drawn_s + AFTER_S)
     trusted = after is not None and abs(after.mean_c - before.mean_c) < 0.1
     if after is None or not trusted:
-        sd = float(np.hypot(before.mean_sd_c, 0.01))
+        apart = 0.0 if after is None else 0.5 * (after.mean_c - before.mean_c)
+        sd = float(np.hypot(np.hypot(before.mean_sd_c, 0.01), apart))
         return Plateau(
             mean_c=before.mean_c, sd_c=before.sd_c, slope_c_s=before.slope_c_s, mean_sd_c=sd,
             start_s=before.start_s, end_s=before.end_s,
