@@ -49,8 +49,9 @@ def page(
     simulated: bool = False,
     current: str = "",
     study_id: str = "",
+    ahead: tuple[str, ...] = (),
 ) -> str:
-    """Return a whole page as HTML."""
+    """Return a whole page as HTML; ``ahead``: addresses that its script will ask for first."""
     t = face.t
     root = h.html(lang=face.language, data_theme=face.theme or None)[
         h.head[
@@ -60,6 +61,7 @@ def page(
             h.link(rel="icon", href="/static/mark.svg", type="image/svg+xml"),
             [h.link(rel="stylesheet", href=_static(f)) for f in ("look.css", "bench.css")],
             [h.link(rel="modulepreload", href=f"/static/{m}") for m in MODULES.get(script, ())],
+            [h.link(rel="preload", as_="fetch", crossorigin="anonymous", href=a) for a in ahead],
             h.script(type="module", src=_static(script)),
         ],
         h.body(data_study=study_id or None, data_ours=t("toast.error"))[

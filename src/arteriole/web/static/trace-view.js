@@ -290,7 +290,9 @@ class TraceView extends HTMLElement {
     this.abort?.abort();
     this.abort = new AbortController();
     try {
-      const url = `${this.dataset.src}?t0=${a - side}&t1=${b + side}&n=${n}`;
+      const first = this.dataset.first && a <= 0 && b >= this.duration;
+      const url = first ? this.dataset.first : `${this.dataset.src}?t0=${a - side}&t1=${b + side}&n=${n}`;
+      delete this.dataset.first;
       const reply = await fetch(url, { signal: this.abort.signal });
       if (!reply.ok) { this.note.textContent = this.words.failed; return; }
       const parts = decodeTraces(await reply.arrayBuffer());
@@ -298,6 +300,7 @@ class TraceView extends HTMLElement {
       if (!Object.keys(this.whole).length && a <= 0) { this.whole = this.parts; this.note.textContent = ""; }
       this.fresh = asked;
       this.draw();
+      if (first && this.#wide() * this.ratio > 1300) setTimeout(() => this.#fetch(), 300);
     } catch (fault) { if (fault.name !== "AbortError") this.note.textContent = this.words.failed; }
   }
 
