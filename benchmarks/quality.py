@@ -3,7 +3,7 @@
     python benchmarks/quality.py --seeds 0-111 [--out FILE] [--detail]
     python benchmarks/quality.py --cases DIR
 
-Seed k carries fault k modulo the list below (every fourteenth seed none), a pattern and a
+Seed k carries fault k modulo the list below (four in seventeen none), a pattern and a
 sampling rate of its own. Sensitivity per fault: sessions in which the fault's finding overlaps its
 true time. Per beat for damping: beats inside against outside, edges of 1.5 s left out, beats with
 another harm left out. False cautions: any caution or stop of these detectors in a session without a
@@ -27,7 +27,7 @@ from arteriole.signal import align, find_beats
 from arteriole.simulate import PATTERNS, session
 
 FAULTS = (
-    "", "damped_pa", "air", "guide_wedge", "ringing", "whip", "ectopy", "af", "dropout",
+    "", "", "", "", "damped_pa", "air", "guide_wedge", "ringing", "whip", "ectopy", "af", "dropout",
     "clipping", "wire_migration", "temp_baseline", "pd_step", "pd_drift",
 )  # fmt: skip
 RATES_HZ = (200.0, 250.0, 500.0, 1000.0)

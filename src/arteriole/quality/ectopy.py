@@ -18,6 +18,7 @@ AF_CODE = "rhythm_irregular"
 EARLY = 0.82
 PAUSE = 1.12
 HIDDEN = 1.40  # a beat this long holds one that gave no pulse
+DEEPER_MMHG = 2.0  # a pause lets Pa fall below the usual diastolic
 PULSE_OFF = 0.80  # of the usual pulse: an early beat ejects less
 RHYTHM = 41  # beats over which irregularity is judged
 IRREGULAR = 0.10  # median |change of ln length|; AF lies at 0.15 and above, sinus under 0.05
@@ -46,7 +47,7 @@ def detect(scene: Scene, sound: Flags) -> Seen:
     odd[1:] |= early[:-1]  # the extra beat itself, with its pause
     odd[2:] |= early[:-2]  # the beat after it, stronger than usual
     # an extra beat too early to eject hides in one long beat
-    pause = (share > HIDDEN) & near & ~irregular & sound & ~b.on_pd & ~odd
+    pause = (share > HIDDEN) & near & ~irregular & sound & ~b.on_pd & ~odd & _runs_off(scene)
     odd |= pause
     odd[1:] |= pause[:-1]
     count = int(early.sum()) + int(pause.sum())
@@ -69,6 +70,17 @@ def detect(scene: Scene, sound: Flags) -> Seen:
             do="Average at least ten beats; single beats mean little.",
         ))  # fmt: skip
     return Seen(code=CODE, spans=spans, findings=tuple(findings), irregular=odd)
+
+
+def _runs_off(scene: Scene) -> Flags:
+    """Return which beats end at their lowest, under the usual: blood ran off all the while.
+
+    A closed tap instead keeps Pa where it was.
+    """
+    b = scene.beats
+    last = scene.grid.pa_mmhg[np.clip(b.end_i - 1, 0, scene.grid.samples - 1)]
+    deep = b.pa_diastolic_mmhg < usual(b.pa_diastolic_mmhg) - DEEPER_MMHG
+    return np.asarray(deep & (last < b.pa_diastolic_mmhg + 0.1 * scene.pa_pulse_mmhg))
 
 
 def _filled(values: Samples) -> Samples:

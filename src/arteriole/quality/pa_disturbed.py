@@ -35,7 +35,9 @@ def detect(scene: Scene, _sound: Flags) -> Seen:
     odd |= off_gap & (off_pa > 0.7 * APART_MMHG) & (off_pd < 0.5 * off_pa)
     odd |= (b.pa_systolic_mmhg > CANNOT_HIGH_MMHG) | (b.pa_diastolic_mmhg < CANNOT_LOW_MMHG)
     odd |= b.on_pd
-    odd |= np.isnan(b.pa_mean_mmhg) & b.on_pd
+    # a tap opens and closes within a beat: the beats next to it are touched too
+    odd[1:] |= b.on_pd[:-1]
+    odd[:-1] |= b.on_pd[1:]
     spans = spans_of_beats(CODE, "pa", odd, b)
     findings = []
     if spans:

@@ -21,6 +21,7 @@ DIASTOLIC_FALL = -0.05  # of ln diastolic Pa
 PD_SHARE = 0.4  # of Pa's fall that Pd must show
 LONGEST_S, SHORTEST_S = 60.0, 3.0
 MOSTLY = 0.85  # of the beats between lie low
+EVEN, BREATHING = 0.06, 0.13  # in an even rhythm breathing moves four beats by less (ln)
 NOISE = 3.5  # times the spread of such differences over the recording
 
 
@@ -36,6 +37,8 @@ def detect(scene: Scene, sound: Flags) -> Seen:
     low = _step(np.log(b.pa_diastolic_mmhg[idx]))
     pd = np.nan_to_num(_step(np.log(np.maximum(b.pd_mean_mmhg[idx], 1.0))))
     limit = NOISE * 1.4826 * float(np.median(np.abs(step - np.median(step))))
+    if float(np.median(np.abs(np.diff(np.log(b.length_s[idx]))))) < EVEN:
+        limit = min(limit, BREATHING)
     falls = _peaks(-step, max(-FALL, limit))
     falls &= (low <= DIASTOLIC_FALL) & (pd <= PD_SHARE * step)
     rises = _peaks(step, max(RISE, limit))

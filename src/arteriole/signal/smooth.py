@@ -74,6 +74,8 @@ def blocks(x: Samples, width: int) -> Samples:
 
 def rolling_median(x: Samples, width: int) -> Samples:
     """Return the centred median over ``width`` (odd) values, NaN left out; NaN where none."""
+    if not x.size:
+        return x
     half = width // 2
     padded = np.concatenate((np.full(half, np.nan), x, np.full(half, np.nan)))
     view = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)
