@@ -51,6 +51,6 @@ def test_two_methods_never_meet():
 
 
 def test_without_published_repeatability_nothing_is_said():
-    change = change_between(index("rrr", 2.0), index("rrr", 4.0))
+    change = change_between(index("pullback_drop", 2.0), index("pullback_drop", 4.0))
 
     assert (change.difference, change.word) == (2.0, "cannot say")

@@ -4,26 +4,26 @@ from dataclasses import dataclass
 from typing import Literal
 
 from arteriole.indices.index import Index
+from arteriole.indices.retest import retest_sd
 
 ChangeWord = Literal["larger than retest noise", "within retest noise", "cannot say"]
 
-#: Standard deviation of the difference of two repeats, in the index's own unit.
-ABSOLUTE_SD = {
-    "ffr": (0.018, "[Johnson2015]"),
-    "ffr_drift_corrected": (0.018, "[Johnson2015]"),
-    "ffr_plateau": (0.018, "[Johnson2015]"),
-    "ffr_plateau_drift_corrected": (0.018, "[Johnson2015]"),
-    "resting_pd_pa": (0.018, "[Johnson2015]"),
-}
-#: The same as a share of the mean of both. The paper's "variability" is taken as one standard
-#: deviation of the relative difference; figures from memory of the paper, decision 0073.
-RELATIVE_SD = {
-    "cfr_bolus": (0.313, "[Gallinoro2023]"),
-    "imr": (0.242, "[Gallinoro2023]"),
-    "cfr_continuous": (0.127, "[Gallinoro2023]"),
-    "mrr_continuous": (0.124, "[Gallinoro2023]"),
-}
+#: Standard deviation of the difference of two FFR readings; the single reading's noise in
+#: ``indices/retest.py`` is that of a decision at the line, which is wider.
+FFR_DIFFERENCE_SD = 0.018  # [Johnson2015]
+FFR_KEYS = frozenset({
+    "ffr", "ffr_drift_corrected", "ffr_plateau", "ffr_plateau_drift_corrected",
+})  # fmt: skip
+#: Where the noise of each key was published; see ``indices/retest.py``, decision 0073.
+SOURCES = (
+    (("ffr", "resting_pd_pa"), "[Johnson2015]"),
+    (("full_cycle_ratio", "diastolic_ratio", "late_diastolic_ratio"), "[TwoWires2020]"),
+    (("pullback",), "[Sonck2022]"), (("q_", "r_micro_"), "[vantVeer2016]"),
+    (("collateral",), "[Thermal2014]"),
+)  # fmt: skip
+GENERAL_SOURCE = "[Gallinoro2023]"
 COVERAGE_95 = 1.959964  # normal quantile 0.975
+ROOT_TWO = 2**0.5  # of two readings against one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,19 +49,22 @@ def change_between(earlier: Index, later: Index) -> Change:
     if earlier.value is None or later.value is None or earlier.key != later.key:
         return Change(difference=None, noise95=None, word="cannot say", source="")
     difference = later.value - earlier.value
-    if earlier.key in ABSOLUTE_SD:
-        published, source = ABSOLUTE_SD[earlier.key]
-    elif earlier.key in RELATIVE_SD:
-        share, source = RELATIVE_SD[earlier.key]
-        published = share * abs(earlier.value + later.value) / 2
-    else:
+    middle = (earlier.value + later.value) / 2
+    published = (
+        FFR_DIFFERENCE_SD if earlier.key in FFR_KEYS else ROOT_TWO * retest_sd(earlier.key, middle)
+    )
+    if published == 0.0:
         return Change(difference=difference, noise95=None, word="cannot say", source="")
     own = sum(_half(i) ** 2 for i in (earlier, later)) ** 0.5
     noise = max(COVERAGE_95 * published, own)
     word: ChangeWord = (
         "larger than retest noise" if abs(difference) > noise else "within retest noise"
     )
-    return Change(difference=difference, noise95=noise, word=word, source=source)
+    return Change(difference=difference, noise95=noise, word=word, source=_source(earlier.key))
+
+
+def _source(key: str) -> str:
+    return next((s for starts, s in SOURCES if key.startswith(starts)), GENERAL_SOURCE)
 
 
 def _half(index: Index) -> float:

@@ -177,7 +177,7 @@ def _haemodynamics(t: Texts, reading: Reading) -> h.Node:
              ("rate_pressure_product", 0))  # fmt: skip
     return h.section(".panel", aria_labelledby="haemodynamics-title")[
         h.h2("#haemodynamics-title")[t("haemodynamics")],
-        h.div(".scroll")[h.table[
+        h.div(".scroll")[h.table(".states")[
             h.thead[h.tr[h.th(scope="col")[t("study.state")],
                          (h.th(".num", scope="col")[t(f"haemodynamics.{k}")] for k, _ in shown)]],
             h.tbody[(

@@ -1,7 +1,7 @@
 // The Bench: marks and fields become edits; after each the parts of the page are drawn anew.
 
 import "./trace-view.js";
-import { acts, api, say, send, study } from "./page.js";
+import { acts, api, reach, say, send, study } from "./page.js";
 
 const view = document.getElementById("traces"), parts = document.getElementById("parts");
 const working = document.getElementById("working"), reason = document.getElementById("reason");
@@ -14,6 +14,7 @@ async function redraw() {
   const open = [...parts.querySelectorAll("details[open]")].map((d) => d.id);
   const html = await (await fetch(`/studies/${study}/parts`)).text();
   parts.innerHTML = html;
+  reach();
   for (const d of open) if ($(d)) $(d).open = true;
   if (inside && id) $(id)?.focus({ preventScroll: true });
   if (working.open) openWorking(working.dataset.key, false);

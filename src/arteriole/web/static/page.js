@@ -47,6 +47,17 @@ document.getElementById("language").addEventListener("change", (e) => { keep("la
 document.getElementById("reader").addEventListener("change", (e) => send("PUT", "/api/v1/reader", { name: e.target.value }));
 document.addEventListener("click", (e) => { if (e.target.closest("[data-close]")) e.target.closest("dialog")?.close(); });
 
+// What scrolls sideways can be reached by keys (and is named by its table's heading).
+export function reach() {
+  for (const el of document.querySelectorAll(".scroll")) {
+    const over = el.scrollWidth > el.clientWidth;
+    if (over) { el.tabIndex = 0; el.setAttribute("role", "group"); el.setAttribute("aria-label", el.closest("section, dialog")?.querySelector("h2, caption")?.textContent || document.title); }
+    else { el.removeAttribute("tabindex"); el.removeAttribute("role"); el.removeAttribute("aria-label"); }
+  }
+}
+reach();
+addEventListener("resize", reach);
+
 // One table, drawn by the server, says which key does what.
 const single = document.getElementById("single-keys");
 try { single.checked = localStorage.getItem("single-keys") !== "off"; } catch { /* private window */ }
