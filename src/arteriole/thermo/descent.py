@@ -68,7 +68,8 @@ def fit_robustly(model: Model, start: Samples, prior: Prior) -> Fit:
         for _ in range(9):
             scaled = hessian + damping * np.diag(np.diag(hessian) + 1e-12)
             trial = np.clip(p + np.linalg.solve(scaled, -slope), prior.lower, prior.upper)
-            trial_residuals, _none = model(trial, False)
+            # Most trials are taken, so their gradients are wanted next.
+            trial_residuals, trial_gradients = model(trial, True)
             trial_cost = cost_of(trial_residuals, trial)
             if trial_cost < cost:
                 found = True
@@ -78,7 +79,7 @@ def fit_robustly(model: Model, start: Samples, prior: Prior) -> Fit:
             break
         gain, p, cost = cost - trial_cost, trial, trial_cost
         damping = max(damping / 10.0, 1e-9)
-        residuals, gradients = model(p, True)
+        residuals, gradients = trial_residuals, trial_gradients
         if gain < ENOUGH_GAIN * cost:
             break
     size = np.sqrt(np.diag(hessian) + 1e-12)
