@@ -11,11 +11,13 @@ from arteriole.indices.retest import retest_sd
 NO_SIDE = "no side: "  # a cut-off's note that begins so is printed without a side
 #: One-sided 95 % of a normal: farther from the line is clear of it; our choice, decision 0062.
 CLEAR = 1.645
+#: Sources that are the published noise already; it is not counted twice.
+PUBLISHED = frozenset({"typed", "published repeatability"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class About:
-    """What is fixed of one index. ``cutoffs``: the first one with a side decides."""
+    """What is fixed of one index. The first ``deciding`` cut-offs with a side decide."""
 
     key: str
     label: str
@@ -25,6 +27,7 @@ class About:
     text: str
     cutoffs: tuple[Cutoff, ...] = ()
     decimals: int = 2
+    deciding: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,9 +140,12 @@ def _judge(
         f"{name} {other:.{decimals}f}" for name, other in ways.readings.items()
         if is_abnormal(other, first, decimals) != is_abnormal(value, first, decimals)
     ]  # fmt: skip
-    sd = (retest_sd(about.key, value) ** 2 + quantity.sd**2) ** 0.5
-    nearest = min(abs(printed(value, decimals) - c.value) for c in sided)
-    clear = nearest >= CLEAR * sd and not moved
+    own = 0.0 if PUBLISHED & set(quantity.parts) else quantity.sd
+    sd = (retest_sd(about.key, value) ** 2 + own**2) ** 0.5
+    deciding = sided[: about.deciding]
+    nearest = min(abs(printed(value, decimals) - c.value) for c in deciding)
+    between = len({is_abnormal(value, c, decimals) for c in deciding}) > 1
+    clear = nearest >= CLEAR * sd and not moved and not between
     why = (f"On the other side of {first.value:g}: {', '.join(moved)}.",) if moved else ()
     return rows, "clear of the line" if clear else "near the line", why
 

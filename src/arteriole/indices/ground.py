@@ -23,7 +23,13 @@ PRIOR_SPREAD, PRIOR_DEGREES = 0.06, 3.0
 UNUSED_WEIGHT = 0.5  # of the squared deviation of injections that do not enter the mean
 HALF_SHARED = 0.5**0.5  # half the variance of time zero is common to both states; decision 0061
 #: Names of thermo's sources as they are listed in shares.
-SOURCES = {"time zero": "time zero", "tail": "tail", "model": "tail", "shape": "tail"}
+SOURCES = {
+    "time zero": "time zero",
+    "tail": "tail",
+    "model": "tail",
+    "shape": "tail",
+    "repeatability": "published repeatability",
+}
 MISSING = Withheld(
     reason="What it needs was not measured.", do="Enter it on the sheet, or measure it."
 )

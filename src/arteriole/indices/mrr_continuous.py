@@ -32,7 +32,7 @@ CUTOFFS: tuple[Cutoff, ...] = (
 )
 ABOUT: Final = About(
     key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    cutoffs=CUTOFFS, decimals=DECIMALS, deciding=2,
 )  # fmt: skip
 
 

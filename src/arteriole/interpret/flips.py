@@ -1,0 +1,183 @@
+"""What would flip this: the smallest change that moves a pattern, found by computing it again."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
+
+from arteriole.indices import Evidence, Index, compute
+from arteriole.indices.about import is_abnormal, with_side
+from arteriole.interpret.reading import first_measured
+from arteriole.interpret.rules import Rules
+from arteriole.interpret.state import HyperaemiaWord, state
+from arteriole.interpret.statement import Flip
+from arteriole.recording.finding import Finding
+
+FEW_DRAWS = 200  # for values and sides only; the intervals of a trial are not shown
+LARGEST_DRIFT_MMHG = 15.0  # a gauge farther off than this is broken, not drifted
+STEP_MMHG = 0.1  # drift is told to this
+LARGEST_TMN_SHARE = 0.5  # a mean farther off than half is another measurement
+STEP_SHARE = 0.01
+
+
+def flips(
+    evidence: Evidence,
+    indices: Sequence[Index],
+    hyperaemia_state: HyperaemiaWord,
+    findings: Sequence[Finding],
+    rules: Rules,
+    tables: Mapping[str, Rules] | None = None,
+) -> tuple[Flip, ...]:
+    """Return what would turn the statement, each computed again with one thing changed.
+
+    Parameters
+    ----------
+    evidence, indices
+        What was computed, and what it was computed from.
+    hyperaemia_state, findings, rules
+        As for :func:`arteriole.interpret.state`.
+    tables : mapping of Rules, optional
+        The other published tables to try, by name.
+    """  # fmt: skip
+
+    def pattern(rows: Sequence[Index], table: Rules = rules) -> str:
+        return state(rows, evidence.sheet, hyperaemia_state, findings, table).pattern
+
+    now = pattern(indices)
+    found = [
+        *_drift(indices, rules, pattern, now),
+        *_injections(evidence, indices, rules, pattern, now),
+        *_transit(evidence, pattern, now),
+    ]
+    for name, table in (tables or {}).items():
+        if table.name != rules.name:
+            then = pattern(indices, table)
+            if then != now:
+                found.append(
+                    Flip(what="rule table", smallest_change=f"table {name} in place of {rules}",
+                         would_become=then)
+                )  # fmt: skip
+    return tuple(found)
+
+
+def _drift(
+    indices: Sequence[Index], rules: Rules, pattern: Callable[[Sequence[Index]], str], now: str
+) -> Iterator[Flip]:
+    """Yield the smallest gauge offset that moves the deciding pressure index over its line."""
+    rows = {i.key: i for i in indices}
+    for rule in (rules.epicardial, *rules.resting):
+        index = rows.get(rule.key)
+        if index is None or index.value is None:
+            continue
+        pa = index.inputs.get("pa_mmhg")
+        if pa is None:
+            return
+        cutoff, steps = rule.as_cutoff(), int(LARGEST_DRIFT_MMHG / STEP_MMHG)
+        bad = is_abnormal(index.value, cutoff, index.decimals)
+        for k in range(1, steps + 1):
+            offset = k * STEP_MMHG * (1.0 if bad else -1.0)
+            value = index.value + offset / pa
+            if is_abnormal(value, cutoff, index.decimals) == bad:
+                continue
+            moved = _moved(index, value)
+            then = pattern([moved if i is index else i for i in indices])
+            yield Flip(
+                what=f"{index.label} {index.value:.2f} against {rule.relation} {rule.value:.2f}",
+                smallest_change=(
+                    f"Pd reading {abs(offset):.1f} mmHg too {'low' if bad else 'high'}"
+                ),
+                would_become=_become(index, value, then, now),
+            )
+            return
+        return
+
+
+def _injections(
+    evidence: Evidence, indices: Sequence[Index], rules: Rules,
+    pattern: Callable[[Sequence[Index]], str], now: str,
+) -> Iterator[Flip]:  # fmt: skip
+    """Yield each injection whose leaving out moves reserve or resistance over its line."""
+    few = replace(evidence.settings, draws=FEW_DRAWS)
+    before = _bed(indices, rules)
+    for k, one in enumerate(evidence.injections):
+        takes_out = one.usable
+        if one.tmn_s is None:
+            continue
+        changed = replace(one, verdict="left out" if takes_out else "usable")
+        row = (*evidence.injections[:k], changed, *evidence.injections[k + 1 :])
+        trial = compute(replace(evidence, injections=row, settings=few))
+        then, after = pattern(trial), _bed(trial, rules)
+        if then == now and after == before:
+            continue
+        verb = "leaving out" if takes_out else "taking in"
+        yield Flip(
+            what=f"injection {one.label}",
+            smallest_change=f"{verb} {one.label} ({one.tmn_s:.2f} s)",
+            would_become=then if then != now else f"{after}; pattern stays {now}",
+        )  # fmt: skip
+
+
+def _transit(
+    evidence: Evidence, pattern: Callable[[Sequence[Index]], str], now: str
+) -> Iterator[Flip]:
+    """Yield the smallest error of the mean transit time in hyperaemia that turns the pattern."""
+    hyper = [k for k, i in enumerate(evidence.injections) if i.phase == "hyperaemia" and i.usable]
+    if not hyper or not any(i.phase == "rest" and i.usable for i in evidence.injections):
+        return
+    few = replace(evidence.settings, draws=FEW_DRAWS)
+
+    def trial(share: float) -> str:
+        rows = list(evidence.injections)
+        for k in hyper:
+            tmn, onset = rows[k].tmn_s, rows[k].tmn_onset_s
+            assert tmn is not None
+            moved = None if onset is None else onset + tmn * share
+            rows[k] = replace(rows[k], tmn_s=tmn * (1.0 + share), tmn_onset_s=moved)
+        return pattern(compute(replace(evidence, injections=tuple(rows), settings=few)))
+
+    best: tuple[float, str] | None = None
+    for sign in (1.0, -1.0):
+        share, then = _smallest(lambda s, sign=sign: trial(sign * s), now)  # type: ignore[misc]
+        if share is not None and (best is None or share < abs(best[0])):
+            best = (sign * share, then)
+    if best is not None:
+        word = "shorter" if best[0] < 0 else "longer"
+        yield Flip(
+            what="mean transit time in hyperaemia",
+            smallest_change=f"{100.0 * abs(best[0]):.0f} % {word}", would_become=best[1],
+        )  # fmt: skip
+
+
+def _smallest(trial: Callable[[float], str], now: str) -> tuple[float | None, str]:
+    """Return the smallest share that turns the pattern: coarse steps out, then halving back."""
+    coarse, low = 0.1, 0.0
+    high, then = coarse, trial(coarse)
+    while then == now:
+        low, high = high, high + coarse
+        if high > LARGEST_TMN_SHARE + STEP_SHARE:
+            return None, now
+        then = trial(high)
+    while high - low > STEP_SHARE:
+        middle = (low + high) / 2.0
+        word = trial(middle)
+        if word == now:
+            low = middle
+        else:
+            high, then = middle, word
+    return high, then
+
+
+def _bed(indices: Sequence[Index], rules: Rules) -> str:
+    rows = {i.key: i for i in indices}
+    words = [first_measured(r, rows) for r in (rules.reserve, rules.resistance)]
+    return ", ".join(f"{a.rule.key} {a.word}" for a in words)
+
+
+def _moved(index: Index, value: float) -> Index:
+    lines = tuple(
+        c if c.side is None else with_side(c, value, index.decimals) for c in index.cutoffs
+    )
+    return replace(index, value=value, cutoffs=lines)
+
+
+def _become(index: Index, value: float, then: str, now: str) -> str:
+    shown = f"{index.label} {value:.2f}"
+    return f"{shown}; {then}" if then != now else f"{shown}; pattern stays {now}"

@@ -1,0 +1,113 @@
+"""What would narrow the doubt most: each act is tried on the evidence and the interval compared.
+
+Never more drug, longer drug time, a spasm agent or crossing the lesion again. Every act names its
+cost.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from arteriole.indices import Evidence, Index, InjectionEvidence, Offset, compute
+from arteriole.interpret.rules import Rule, Rules
+from arteriole.interpret.statement import NextAct
+
+CHECK_SD_MMHG = 0.3  # what a drift check of some beats leaves open; our choice, decision 0066
+LEAST_GAIN = 0.05  # an act that narrows by less is not named; decision 0066
+MOST_ACTS = 3
+TRIAL_DRAWS = 1000
+HYPERAEMIA_ONLY = ("imr", "imr_corrected", "imr_occlusion")  # no injection at rest enters them
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Act:
+    do: str
+    cost: str
+    trial: Evidence
+    without: tuple[str, ...] = ()
+    gain: float = 0.0
+    told: str = ""
+
+
+def next_acts(evidence: Evidence, indices: Sequence[Index], rules: Rules) -> tuple[NextAct, ...]:
+    """Return the acts that narrow the deciding intervals most, best first, at most three."""
+    tries = replace(evidence, settings=replace(evidence.settings, draws=TRIAL_DRAWS))
+    before = {i.key: i for i in compute(tries)}
+    keys = _deciding(indices, rules)
+    acts = [_weighed(act, keys, before) for act in _possible(tries)]
+    good = sorted((a for a in acts if a.gain >= LEAST_GAIN), key=lambda a: -a.gain)
+    rows = [NextAct(do=a.do, gain=f"{a.told}; cost: {a.cost}") for a in good[:MOST_ACTS]]
+    return (*rows, *_missing(evidence, indices))[:MOST_ACTS]
+
+
+def _deciding(indices: Sequence[Index], rules: Rules) -> tuple[str, ...]:
+    """Return the keys of the deciding indices whose side is in doubt."""
+    rows: tuple[Rule, ...] = (rules.epicardial, *rules.reserve, *rules.resistance)
+    measured = {i.key: i for i in indices if i.value is not None}
+    keys = [r.key for r in rows if r.key in measured]
+    if rules.epicardial.key not in measured:
+        keys += [r.key for r in rules.resting if r.key in measured]
+    doubtful = [k for k in keys if measured[k].certainty != "clear of the line"]
+    return tuple(doubtful)
+
+
+def _possible(evidence: Evidence) -> list[_Act]:
+    acts = []
+    if evidence.drift.offset_mmhg is None:
+        checked = Offset(state="matched", offset_mmhg=0.0, sd_mmhg=CHECK_SD_MMHG)
+        acts.append(_Act(
+            do="Compare the gauges at the guide tip at the end (drift check).",
+            cost="the sensor leaves its place, so it comes last; about 15 s",
+            trial=replace(evidence, drift=checked),
+        ))  # fmt: skip
+    for phase, word, cost in (
+        ("rest", "at rest", "one saline injection and the wait after it, before the drug"),
+        ("hyperaemia", "in hyperaemia",
+         "one saline injection; only while hyperaemia is still steady, not by prolonging it"),
+    ):  # fmt: skip
+        used = [i for i in evidence.injections if i.phase == phase and i.usable]
+        if not used:
+            continue
+        times = [i.tmn_s for i in used if i.tmn_s is not None]
+        onsets = [i.tmn_onset_s for i in used if i.tmn_onset_s is not None]
+        extra: InjectionEvidence = replace(
+            used[-1], label="one more", tmn_s=sum(times) / len(times),
+            tmn_onset_s=sum(onsets) / len(onsets) if onsets else None,
+        )  # fmt: skip
+        acts.append(_Act(
+            do=f"One more injection {word}.", cost=cost,
+            trial=replace(evidence, injections=(*evidence.injections, extra)),
+            without=HYPERAEMIA_ONLY if phase == "rest" else (),
+        ))  # fmt: skip
+    return acts
+
+
+def _weighed(act: _Act, keys: Sequence[str], before: dict[str, Index]) -> _Act:
+    """Return the act with the largest relative narrowing of a deciding interval."""
+    after = {i.key: i for i in compute(act.trial)}
+    best = act
+    for key in keys:
+        if key in act.without:
+            continue
+        old, new = before[key], after[key]
+        if old.interval95 is None or new.interval95 is None:
+            continue
+        was = (old.interval95[1] - old.interval95[0]) / 2.0
+        now = (new.interval95[1] - new.interval95[0]) / 2.0
+        gain = 1.0 - now / was if was > 0.0 else 0.0
+        if gain > best.gain:
+            decimals = old.decimals
+            told = f"narrows {old.label} from ±{was:.{decimals}f} to about ±{now:.{decimals}f}"
+            best = replace(act, gain=gain, told=told)
+    return best
+
+
+def _missing(evidence: Evidence, indices: Sequence[Index]) -> list[NextAct]:
+    """Return what opens a withheld deciding index without a new measurement of the drug."""
+    rows = {i.key: i for i in indices}
+    acts = []
+    resting = rows.get("resting_pd_pa")
+    if resting is not None and resting.withheld is not None and evidence.beats is not None:
+        acts.append(
+            NextAct(do=resting.withheld.do, gain="opens the resting indices; cost: a minute's wait")
+        )
+    return acts
