@@ -227,11 +227,16 @@ def _reading(
         curve=TransitCurve(
             t_s=t, drop_c=drop - best.base_c, fit_c=best.bolus_c, slow_c=best.slow_c,
             tail_from_s=tail_from,
-            shaft_drop_c=None if shaft is None else np.interp(
-                t, from_s + (np.arange(shaft.fit_c.size) + 0.5) * shaft_room.STEP_S, shaft.fit_c
-            ),
+            shaft_drop_c=None if shaft is None else _on_grid(shaft, t, from_s),
         ),
     )  # fmt: skip
+
+
+def _on_grid(shaft: ShaftReading, t: Samples, from_s: float) -> Samples:
+    """Return the measured shaft drop at the curve's times, gaps bridged by its fit, °C."""
+    at = from_s + (np.arange(shaft.drop_c.size) + 0.5) * shaft_room.STEP_S
+    measured = np.where(np.isfinite(shaft.drop_c), shaft.drop_c, shaft.fit_c)
+    return np.asarray(np.interp(t, at, measured))
 
 
 def _rise(t: Samples, smooth: Samples, peak: float, peak_at: int) -> float:

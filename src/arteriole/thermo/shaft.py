@@ -61,6 +61,7 @@ class ShaftReading:
     depth_c: float
     misfit: float  # rms residual, share of the deepest drop
     pulses: tuple[Pulse, ...]
+    drop_c: Samples  # as measured, on the grid of the fit, NaN = lost
     fit_c: Samples
 
 
@@ -175,7 +176,7 @@ def read_shaft(drop_c: Samples, from_s: float, noise_c: float) -> ShaftReading |
             begin[8] = middle
             tries.append(_fit(y, good, scale, begin))
         best = min(tries, key=lambda f: f.cost)
-    return _reading(best, from_s, scale, deepest, drop_c.size)
+    return _reading(best, from_s, scale, deepest, drop_c)
 
 
 def _pause(body: Samples) -> float:
@@ -218,7 +219,9 @@ def _fit(y: Samples, good: npt.NDArray[np.bool_], scale: float, begin: Samples) 
     return fit_robustly(model, np.append(begin, none), prior)
 
 
-def _reading(fit: Fit, from_s: float, scale: float, deepest: float, bins: int) -> ShaftReading:
+def _reading(
+    fit: Fit, from_s: float, scale: float, deepest: float, drop_c: Samples
+) -> ShaftReading:
     p, c = fit.parameters[:-2], fit.covariance
     row, duration = p[None], float(np.exp(p[7]))
     pulses = tuple(
@@ -235,5 +238,6 @@ def _reading(fit: Fit, from_s: float, scale: float, deepest: float, bins: int) -
         start_s=pulses[0][0], end_s=pulses[-1][1], zero_s=zero,
         zero_sd_s=float(np.sqrt(MODEL_SD_S**2 + formal**2 + uneven**2)),
         lag_s=float(np.exp(p[3])), rewarm_s=float(np.exp(p[2])), depth_c=float(p[0]),
-        misfit=spread * scale / deepest, pulses=pulses, fit_c=shaft_prediction(p, bins)[0],
+        misfit=spread * scale / deepest, pulses=pulses, drop_c=drop_c,
+        fit_c=shaft_prediction(p, drop_c.size)[0],
     )  # fmt: skip
