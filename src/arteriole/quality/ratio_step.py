@@ -3,7 +3,7 @@
 Signature: six beats before and six after lie level, their ratios differ by 0.009 or more and by
 more than their spread, while Pa and the rate stay. Near the start and the end of a recording a
 step belongs to the wire's way in or out and is a note. Our choice, decision 0034.
-Look-ahead: eight beats.
+Look-ahead: thirteen beats.
 """
 
 import numpy as np
@@ -21,6 +21,7 @@ LEAST = 0.009
 SPREADS = 6.0  # of the beats on either side
 LEVEL = 0.25  # of the step: the most that a side may move by itself
 AT_ONCE = 0.75  # of the step lies between the two beats on either side of it
+HOLDS = 0.5  # of the step: the most that the level may move over the next beats
 ABRUPT = 2.5  # times any other change over two beats on either side
 COLD_C, COLD_S = 0.35, 4.0  # a sensor this cold lies in an infusion: moved on purpose
 PA_STAYS, RATE_STAYS = 0.04, 0.15  # of ln
@@ -59,6 +60,8 @@ def detect(scene: Scene, sound: Flags) -> Seen:
     spans: list[Span] = []
     findings: list[Finding] = []
     for k in _tops(np.abs(size), steady):
+        if not _holds(ratio, k, float(size[k])):
+            continue
         at = float(start[k + SIDE])
         span = Span(code=CODE, channel="pd", start_s=at, end_s=float(end[k + SIDE]))
         spans.append(span)
@@ -96,6 +99,18 @@ def _spread(rows: Samples) -> Samples:
 def _drift(rows: Samples) -> Samples:
     half = SIDE // 2
     return np.abs(np.median(rows[:, half:], axis=1) - np.median(rows[:, :half], axis=1))
+
+
+def _holds(ratio: Samples, k: int, size: float) -> bool:
+    """Return whether the levels before and after a step hold for another stretch of beats."""
+    first, last = ratio[k : k + SIDE], ratio[k + SIDE + SKIP : k + 2 * SIDE + SKIP]
+    earlier = ratio[max(k - SIDE, 0) : k]
+    later = ratio[k + 2 * SIDE + SKIP : k + 3 * SIDE + SKIP]
+    return all(
+        abs(float(np.median(x)) - float(np.median(y))) <= HOLDS * abs(size)
+        for x, y in ((earlier, first), (later, last))
+        if x.size == SIDE
+    )
 
 
 def _jolt(rows: Samples) -> Samples:
