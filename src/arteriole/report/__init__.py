@@ -1,1 +1,7 @@
-"""The report room."""
+"""Results become one neutral document tree, rendered as HTML, PDF and text."""
+
+#: Order of the sections of a letter; the first page is for reading, the second for checking.
+SECTIONS = (
+    "conclusion", "numbers", "haemodynamics", "injections", "checks", "spasm", "doubt",
+    "circumstances", "origin", "signature", "evidence", "workings",
+)  # fmt: skip

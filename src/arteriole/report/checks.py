@@ -1,0 +1,67 @@
+"""Section: gauge check, hyperaemia and the quality summary."""
+
+from arteriole.episodes.gauge import GaugeReading
+from arteriole.episodes.hyperaemia import Sign
+from arteriole.report.tree import Block, Facts, Section, Table
+from arteriole.report.words import number, seconds
+from arteriole.study.result import Result
+
+SEVERITY = {"stop": 0, "caution": 1, "note": 2}
+
+
+def section(result: Result) -> Section:
+    """Return gauge, hyperaemia with its signs, and the findings by weight."""
+    h = result.hyperaemia
+    state = h.state + (", signs speak against full hyperaemia" if h.submaximal else "")
+    steady = seconds(h.start_s, h.end_s) if h.start_s is not None else "never steady"
+    counted = {k: sum(f.severity == k for f in result.findings) for k in SEVERITY}
+    rows = [
+        ("Equalisation", gauge(result.gauge.equalisation)),
+        ("Drift check", gauge(result.gauge.drift)),
+        ("Drift correction", corrected(result)),
+        ("Hyperaemia", f"{state}; steady {steady}"),
+        ("Signs", "; ".join(sign(s) for s in h.signs) or "none assessed"),
+        ("Quality", ", ".join(f"{n} {k}" for k, n in counted.items())),
+        ("Missing", "; ".join(f"{c.name} {100 * c.missing_fraction:.1f} %"
+                              for c in result.recording.channels) or "no channel"),
+    ]  # fmt: skip
+    blocks: list[Block] = [Facts(rows=tuple(rows))]
+    worst = sorted(result.findings, key=lambda f: SEVERITY[f.severity])
+    if worst:
+        blocks.append(
+            Table(
+                caption="Findings", head=("Weight", "Where", "Finding", "What to do"),
+                widths=(0.1, 0.2, 0.37, 0.33),
+                rows=tuple(
+                    (f.severity, f"{f.channel or 'recording'}, {seconds(f.start_s, f.end_s)}",
+                     f.message, f.do) for f in worst
+                ),
+            )
+        )
+    return Section(key="checks", heading="Gauge, hyperaemia, quality", blocks=tuple(blocks))
+
+
+def gauge(reading: GaugeReading) -> str:
+    """Return one gauge reading in words; offsets are Pd minus Pa."""
+    if reading.offset_mmhg is None:
+        return reading.state
+    parts = [f"{reading.state}: Pd − Pa {number(reading.offset_mmhg, 1, 'mmHg')}"]
+    if reading.ratio is not None:
+        parts.append(f"ratio {number(reading.ratio, 3)}")
+    if reading.beats:
+        parts.append(f"{reading.beats} beats at {seconds(reading.start_s, reading.end_s)}")
+    return ", ".join(parts)
+
+
+def corrected(result: Result) -> str:
+    """Return which indices are given with drift removed."""
+    rows = [i.label for i in result.indices
+            if i.value is not None and any("drift" in c for c in i.corrected_for)]  # fmt: skip
+    return f"applied to: {', '.join(rows)}; all others as read" if rows else "not applied"
+
+
+def sign(one: Sign) -> str:
+    """Return one sign of hyperaemia in words."""
+    there = {True: "present", False: "absent", None: "not measurable"}[one.present]
+    shown = f" ({one.value:.3g} {one.unit})".replace(" 1)", ")") if one.value is not None else ""
+    return f"{one.name}: {there}{shown}"

@@ -1,0 +1,45 @@
+"""Section: who, where, with what and after what; the missing stands as "not recorded"."""
+
+from arteriole.report.tree import Facts, Section
+from arteriole.report.words import joined, measured, plain
+from arteriole.study.result import Result
+
+
+def section(result: Result) -> Section:
+    """Return every item of a complete report that the sheet can hold."""
+    s = result.sheet
+    h, g, n, c, p = s.hyperaemia, s.guide, s.nitrate, s.continuous, s.pullback
+    start = None if h.start_s is None else f"from {h.start_s:g} s"
+    rows = (
+        ("Case", plain(s.case_id)),
+        ("Patient label", plain(s.patient_label)),
+        ("Operator", plain(s.operator)),
+        ("Date", plain(s.date)),
+        ("Vessel, segment", joined((plain(s.vessel), plain(s.segment)))),
+        ("Stage", plain(s.stage)),
+        ("Narrowing", measured(s.stenosis_percent, "%")),
+        ("Symptoms", plain(s.symptoms)),
+        ("Haemoglobin", measured(s.haemoglobin_g_dl, "g/dL")),
+        ("Last caffeine", measured(s.caffeine_h, "h before")),
+        ("Guide catheter", (f"size {measured(g.size_f, 'F')}; side-holes {plain(g.side_holes)}; "
+                           f"engaged {plain(g.engaged)}")),
+        ("Pa transducer", plain(s.pa_transducer)),
+        ("Sensor position", measured(s.wire_position_cm, "cm")),
+        ("Sensor height", measured(s.sensor_height_cm, "cm")),
+        ("Sensor lag", measured(s.sensor_lag_s, "s")),
+        ("Nitrate", f"dose {measured(n.dose_ug, 'µg')}; time {measured(n.time_s, 's')}"),
+        ("Hyperaemic agent", joined((plain(h.agent), plain(h.route), plain(h.dose),
+                                     start or ""))),
+        ("Bolus volume", measured(s.bolus_volume_ml, "mL")),
+        ("Infusion", (f"rest {measured(c.rest_ml_min, 'mL/min')}; "
+                     f"hyperaemia {measured(c.hyperaemia_ml_min, 'mL/min')}")),
+        ("Pullback", (f"length {measured(p.length_mm, 'mm')}; "
+                     f"speed {measured(p.speed_mm_s, 'mm/s')}")),
+        ("Venous pressure", measured(s.cvp_mmhg, "mmHg")),
+        ("Wedge pressure", measured(s.coronary_occlusion_mmhg, "mmHg")),
+        ("LV end-diastolic pressure", measured(s.lvedp_mmhg, "mmHg")),
+        ("Prior infarct, hypertrophy, pacing",
+         f"{plain(s.prior_infarct)}; {plain(s.lv_hypertrophy)}; {plain(s.pacing)}"),
+        ("Note", plain(s.free_text)),
+    )  # fmt: skip
+    return Section(key="circumstances", heading="Circumstances", blocks=(Facts(rows=rows),))

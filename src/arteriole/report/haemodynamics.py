@@ -1,0 +1,25 @@
+"""Section: heart rate and pressures of every state; they stand beside CFR."""
+
+from arteriole.report.tree import Block, Section, Table
+from arteriole.report.words import number
+from arteriole.study.result import Haemodynamics, Result
+
+HEAD = ("State", "Heart rate", "Pa", "Pa systolic", "Pd", "Rate-pressure product")
+WIDTHS = (0.2, 0.15, 0.15, 0.15, 0.15, 0.2)
+
+
+def section(result: Result) -> Section:
+    """Return one row for each state that was measured."""
+    rows = tuple(_row(name, h) for name, h in result.haemodynamics.items())
+    blocks: tuple[Block, ...] = ()
+    if rows:
+        blocks = (Table(caption="Heart rate and pressures", head=HEAD, rows=rows, widths=WIDTHS),)
+    return Section(key="haemodynamics", heading="Heart rate and pressures", blocks=blocks)
+
+
+def _row(name: str, h: Haemodynamics) -> tuple[str, ...]:
+    return (
+        name, number(h.heart_rate_bpm, 0, "/min"), number(h.pa_mmhg, 0, "mmHg"),
+        number(h.pa_systolic_mmhg, 0, "mmHg"), number(h.pd_mmhg, 0, "mmHg"),
+        number(h.rate_pressure_product, 0, "mmHg/min"),
+    )  # fmt: skip
