@@ -137,3 +137,21 @@ def test_open_bolus_curves_are_read_without_failing() -> None:
     first = np.array([[float(r[1]), float(r[2])] for r in rows if r[0] == "original_AIF"])
     fine = np.interp(T, 10.0 + 0.1 * first[:, 0], first[:, 1], left=0.0)
     assert np.isfinite(read(37.0 - 4.0 * fine / fine.max()).tmn_s or 0.5)
+
+
+@given(st.integers(0, 10**6), st.sampled_from([20.0, 60.0, 200.0, 333.0, 2000.0]))
+@hypothesis_settings(max_examples=25, deadline=None)
+def test_any_arrays_give_a_reading_or_a_reason(seed: int, rate_hz: float) -> None:
+    rng = np.random.default_rng(seed)
+    t = times(float(rng.uniform(4.0, 25.0)), rate_hz)
+    drop, _, _ = bolus(t, start_s=float(rng.uniform(0.3, 3.0)), drop_c=10.0 ** rng.uniform(-6, 6))
+    temp = 37.0 - drop + rng.normal(0.0, 10.0 ** rng.uniform(-6, 0.5), t.size)
+    temp[rng.random(t.size) < rng.uniform(0.0, 1.0)] = np.nan
+    shaft = 36.0 + np.cumsum(rng.normal(0.0, 0.1, t.size))
+    reading = read(
+        temp, shaft if seed % 2 else None, np.full(t.size, np.nan), rate_hz=rate_hz,
+        injection_s=float(rng.uniform(-2.0, 30.0)),
+    )  # fmt: skip
+    assert (reading.tmn_s is None) == bool(reading.faults)
+    assert reading.tmn_s is None or 0.0 < reading.tmn_s < 30.0
+    assert all(np.isfinite(v) for v in [*reading.features.values(), *reading.sd_s.values()])
