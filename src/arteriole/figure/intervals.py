@@ -42,9 +42,13 @@ def _row(one: Index, top: float) -> list[str]:
         cx = x(cutoff.value)
         parts.append(segment(cx, y - 9, cx, y + 9, "axis" if k == 0 else "axis dash"))
         end = "end" if len(ordered) > 1 and k == 0 else ""
-        parts.append(text(cx + (-3 if end else 3), y - 3, f"{cutoff.value:g}",
+        parts.append(text(cx + (-3 if end else 3), y - 3, _limit(cutoff.value),
                           f"soft small {end}".strip()))  # fmt: skip
     return parts
+
+
+def _limit(value: float) -> str:
+    return f"{value:.{2 if value < 1 else 1 if value < 10 else 0}f}"
 
 
 def _short(words: str) -> str:

@@ -90,7 +90,7 @@ def _scale(rows: list[Channel]) -> tuple[float, float]:
 def _frame(x: Axis, y: Axis, unit: str, ticks: int) -> str:
     parts = [segment(x.p, y(v), x.q, y(v), "grid") + text(x.p - 5, y(v) + 3, f"{v:.4g}",
              "soft end small") for v in y.ticks(ticks)]  # fmt: skip
-    return "".join(parts) + text(x.p + 3, min(y.p, y.q) + 8, unit, "soft small")
+    return "".join(parts) + text(x.p - 5, min(y.p, y.q) - 3, unit, "soft end small")
 
 
 def _trace(channel: Channel, x: Axis, y: Axis, classes: str) -> str:

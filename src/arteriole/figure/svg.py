@@ -54,7 +54,7 @@ def style(colours: dict[str, str]) -> str:
         + "".join(
             f".fig .{k}{{stroke:{c[k]};fill:none;stroke-width:{w};stroke-linejoin:round}}"
             f".fig .{k}-fill{{fill:{c[k]};stroke:none}}.fig text.{k}-ink{{fill:{c[k]};stroke:none}}"
-            for k, w in (("pa", "1.1"), ("pd", "1"), ("temp", "1"), ("ratio", "1"))
+            for k, w in (("pa", "0.9"), ("pd", "0.7"), ("temp", "1"), ("ratio", "1"))
         )
         + f".fig .ink{{stroke:{c['ink']};stroke-width:1.2;fill:none}}"
         f".fig .ink-fill{{fill:{c['ink']}}}.fig .paper-fill{{fill:{c['paper']}}}"
@@ -92,15 +92,19 @@ def box(x: float, y: float, width: float, height: float, classes: str) -> str:
 
 def text(x: float, y: float, words: str, classes: str = "") -> str:
     """Return a text; markup and control characters in the words are harmless."""
-    plain = "".join(c if c.isprintable() else " " for c in words)
-    return f'<text class="{classes}" x="{x:.1f}" y="{y:.1f}">{escape(plain)}</text>'
+    return f'<text class="{classes}" x="{x:.1f}" y="{y:.1f}">{_harmless(words, 60)}</text>'
+
+
+def _harmless(words: str, longest: int) -> str:
+    short = words if len(words) <= longest else f"{words[:longest]}…"
+    return escape("".join(c if c.isprintable() else " " for c in short))
 
 
 def drawing(width: float, height: float, parts: Iterable[str], title: str) -> str:
     """Return the SVG element; ``title`` is what it shows, for those who cannot see it."""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="fig" role="img" '
-        f'viewBox="0 0 {width:g} {height:g}" aria-label="{escape(title)}">'
+        f'viewBox="0 0 {width:g} {height:g}" aria-label="{_harmless(title, 500)}">'
         f"{''.join(parts)}</svg>"
     )
 

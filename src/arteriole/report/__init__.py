@@ -3,5 +3,5 @@
 #: Order of the sections of a letter; the first page is for reading, the second for checking.
 SECTIONS = (
     "conclusion", "numbers", "haemodynamics", "injections", "checks", "spasm", "doubt",
-    "circumstances", "origin", "signature", "evidence", "workings",
+    "circumstances", "signature", "evidence", "origin", "workings",
 )  # fmt: skip

@@ -1,6 +1,7 @@
 """Section: the pictures: strips, interval bars, dilution curves, pullback."""
 
 import re
+from html import unescape
 
 from arteriole.figure import (
     Measured,
@@ -33,4 +34,4 @@ def section(result: Result, signals: Measured) -> Section:
 
 def _picture(svg: str) -> Picture:
     found = re.search(r'aria-label="([^"]*)"', svg)
-    return Picture(svg=svg, alt=found.group(1) if found else "drawing")
+    return Picture(svg=svg, alt=unescape(found.group(1)) if found else "drawing")

@@ -5,6 +5,7 @@ from arteriole.report.words import number
 from arteriole.study.result import Haemodynamics, Result
 
 HEAD = ("State", "Heart rate", "Pa", "Pa systolic", "Pd", "Rate-pressure product")
+CAPTION = "Means over the beats of each state"
 WIDTHS = (0.2, 0.15, 0.15, 0.15, 0.15, 0.2)
 
 
@@ -13,7 +14,7 @@ def section(result: Result) -> Section:
     rows = tuple(_row(name, h) for name, h in result.haemodynamics.items())
     blocks: tuple[Block, ...] = ()
     if rows:
-        blocks = (Table(caption="Heart rate and pressures", head=HEAD, rows=rows, widths=WIDTHS),)
+        blocks = (Table(caption=CAPTION, head=HEAD, rows=rows, widths=WIDTHS),)
     return Section(key="haemodynamics", heading="Heart rate and pressures", blocks=blocks)
 
 

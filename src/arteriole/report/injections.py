@@ -6,6 +6,7 @@ from arteriole.study.result import Injection, Result
 
 VERDICT_MARK = {"usable": "●", "look again": "◐", "repeat": "○", "left out": "×"}
 HEAD = ("Injection", "At", "Tmn", "95 % interval", "Time zero", "Verdict", "Reason")
+CAPTION = "In time order; an injection left out stays in the row"
 WIDTHS = (0.1, 0.1, 0.1, 0.15, 0.1, 0.14, 0.31)
 
 
@@ -15,7 +16,7 @@ def section(result: Result) -> Section:
         blocks: tuple[Block, ...] = (Paragraph(words="No injection was found or marked."),)
     else:
         rows = tuple(_row(i) for i in result.injections)
-        blocks = (Table(caption="Injection row", head=HEAD, rows=rows, widths=WIDTHS),)
+        blocks = (Table(caption=CAPTION, head=HEAD, rows=rows, widths=WIDTHS),)
     return Section(key="injections", heading="Injections (bolus)", blocks=blocks)
 
 

@@ -5,6 +5,7 @@ from arteriole.report.words import interval, line, value
 from arteriole.study.result import Result
 
 HEAD = ("Index", "Method", "Value", "95 % interval", "Certainty", "Published line and source")
+SIDES = "The value as printed decides on which side of a line it lies"
 WIDTHS = (0.22, 0.1, 0.13, 0.15, 0.15, 0.25)
 
 
@@ -21,7 +22,7 @@ def section(result: Result) -> Section:
             )
             for i in shown
         )  # fmt: skip
-        blocks.append(Table(caption="Indices", head=HEAD, rows=rows, widths=WIDTHS))
+        blocks.append(Table(caption=SIDES, head=HEAD, rows=rows, widths=WIDTHS))
     if withheld:
         why = tuple(
             (i.label, i.withheld.reason if i.withheld else "no reason given",

@@ -25,4 +25,4 @@ def section(result: Result, edits: tuple[EditRecord, ...] = ()) -> Section:
         blocks.append(Bullets(rows=tuple(
             f"{e.when}, {e.who}: {type(e.edit).__name__}. {e.why}" for e in edits
         )))  # fmt: skip
-    return Section(key="origin", heading="Origin", blocks=tuple(blocks))
+    return Section(key="origin", heading="Origin", blocks=tuple(blocks), page=2)

@@ -109,4 +109,9 @@ def line(cutoff: Cutoff) -> str:
     """Return a published line: relation, value, side, source, note."""
     relation = {"<=": "≤", ">=": "≥"}.get(cutoff.relation, cutoff.relation)
     side = f", {cutoff.side}" if cutoff.side else ", no side"
-    return f"{relation} {cutoff.value:g}{side} {cutoff.source}".rstrip()
+    return f"{relation} {limit(cutoff.value)}{side} {cutoff.source}".rstrip()
+
+
+def limit(value: float) -> str:
+    """Return a published line as papers print it: 0.80, 2.0, 25."""
+    return f"{value:.{2 if value < 1 else 1 if value < 10 else 0}f}"
