@@ -145,7 +145,9 @@ def _judge(
     deciding = sided[: about.deciding]
     nearest = min(abs(printed(value, decimals) - c.value) for c in deciding)
     between = len({is_abnormal(value, c, decimals) for c in deciding}) > 1
-    clear = nearest >= CLEAR * sd and not moved and not between
+    low, high = quantity.interval95()
+    straddles = any(low <= c.value <= high for c in deciding)
+    clear = nearest >= CLEAR * sd and not (moved or between or straddles)
     why = (f"On the other side of {first.value:g}: {', '.join(moved)}.",) if moved else ()
     return rows, "clear of the line" if clear else "near the line", why
 

@@ -112,8 +112,7 @@ def _input(ground: Ground, name: str, *, lag_removed: bool) -> Quantity | None:
         return cfr_quantity(ground)
     if name == "ffr":
         return ffr_quantity(ground.evidence)
-    pair = ground.before(phase)
-    return None if pair is None else pair[0 if name.startswith("pd") else 1]
+    return ground.before(phase)[0 if name.startswith("pd") else 1]
 
 
 def _wanted(ground: Ground, name: str, *, lag_removed: bool) -> Withheld:

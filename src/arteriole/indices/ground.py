@@ -30,6 +30,7 @@ SOURCES = {
     "shape": "tail",
     "repeatability": "published repeatability",
 }
+LONE_RATIO_SD = 0.01  # Pd/Pa before a single injection; our choice, decision 0061
 MISSING = Withheld(
     reason="What it needs was not measured.", do="Enter it on the sheet, or measure it."
 )
@@ -223,18 +224,25 @@ class Ground:
             return None
         return floored(combine(lambda t, own: t - own, read, lag))
 
-    def before(self, phase: State) -> tuple[Quantity, Quantity] | None:
+    def before(self, phase: State) -> tuple[Quantity | None, Quantity | None]:
         """Return (Pd, Pa) of whole beats just before the usable injections, mean over them."""
-        pairs = [
-            (i.pd_before_mmhg, i.pa_before_mmhg) for i in self.injections(phase)
-            if i.pd_before_mmhg is not None and i.pa_before_mmhg is not None
-        ]  # fmt: skip
-        if not pairs:
-            return None
-        pd, pa = (float(np.mean([p[k] for p in pairs])) for k in (0, 1))
-        ratios = [p[0] / p[1] for p in pairs]
-        sd = float(np.std(ratios, ddof=1) / len(pairs) ** 0.5) if len(pairs) > 1 else 0.01
-        return self._pair(pd, pa, sd, f"before {phase}")
+        used = self.injections(phase)
+        pds = [i.pd_before_mmhg for i in used if i.pd_before_mmhg is not None]
+        pas = [i.pa_before_mmhg for i in used if i.pa_before_mmhg is not None]
+        pd = float(np.mean(pds)) if pds else None
+        pa = float(np.mean(pas)) if pas else None
+        stand_in = pa or pd
+        if stand_in is None:
+            return None, None
+        ratios = [
+            i.pd_before_mmhg / i.pa_before_mmhg
+            for i in used
+            if i.pd_before_mmhg and i.pa_before_mmhg
+        ]
+        few = len(ratios) < 2
+        sd = LONE_RATIO_SD if few else float(np.std(ratios, ddof=1) / len(ratios) ** 0.5)
+        pair = self._pair(pd or stand_in, stand_in, sd, f"before {phase}")
+        return (None if pd is None else pair[0]), (None if pa is None else pair[1])
 
     def flow(self, phase: State) -> Quantity | None:
         """Return continuous flow of a state, mL/min."""

@@ -13,6 +13,7 @@ from arteriole.recording.finding import Finding
 
 FEW_DRAWS = 200  # for values and sides only; the intervals of a trial are not shown
 LARGEST_DRIFT_MMHG = 15.0  # a gauge farther off than this is broken, not drifted
+USUAL_PA_MMHG = 90.0  # where no pressure was typed; said so in the flip
 STEP_MMHG = 0.1  # drift is told to this
 LARGEST_TMN_SHARE = 0.5  # a mean farther off than half is another measurement
 STEP_SHARE = 0.01
@@ -43,7 +44,7 @@ def flips(
 
     now = pattern(indices)
     found = [
-        *_drift(indices, rules, pattern, now),
+        *_drift(evidence, indices, rules, pattern, now),
         *_injections(evidence, indices, rules, pattern, now),
         *_transit(evidence, pattern, now),
     ]
@@ -59,7 +60,11 @@ def flips(
 
 
 def _drift(
-    indices: Sequence[Index], rules: Rules, pattern: Callable[[Sequence[Index]], str], now: str
+    evidence: Evidence,
+    indices: Sequence[Index],
+    rules: Rules,
+    pattern: Callable[[Sequence[Index]], str],
+    now: str,
 ) -> Iterator[Flip]:
     """Yield the smallest gauge offset that moves the deciding pressure index over its line."""
     rows = {i.key: i for i in indices}
@@ -67,9 +72,10 @@ def _drift(
         index = rows.get(rule.key)
         if index is None or index.value is None:
             continue
-        pa = index.inputs.get("pa_mmhg")
-        if pa is None:
-            return
+        state_of = evidence.plateau or evidence.rest
+        assumed = "" if state_of or "pa_mmhg" in index.inputs else f", at Pa {USUAL_PA_MMHG:g} mmHg"
+        stand_in = USUAL_PA_MMHG if state_of is None else state_of.pa_mmhg
+        pa = index.inputs.get("pa_mmhg", stand_in)
         cutoff, steps = rule.as_cutoff(), int(LARGEST_DRIFT_MMHG / STEP_MMHG)
         bad = is_abnormal(index.value, cutoff, index.decimals)
         for k in range(1, steps + 1):
@@ -82,7 +88,7 @@ def _drift(
             yield Flip(
                 what=f"{index.label} {index.value:.2f} against {rule.relation} {rule.value:.2f}",
                 smallest_change=(
-                    f"Pd reading {abs(offset):.1f} mmHg too {'low' if bad else 'high'}"
+                    f"Pd reading {abs(offset):.1f} mmHg too {'low' if bad else 'high'}{assumed}"
                 ),
                 would_become=_become(index, value, then, now),
             )
@@ -100,6 +106,9 @@ def _injections(
     for k, one in enumerate(evidence.injections):
         takes_out = one.usable
         if one.tmn_s is None:
+            continue
+        alone = sum(i.usable and i.phase == one.phase for i in evidence.injections) < 2
+        if takes_out and alone:
             continue
         changed = replace(one, verdict="left out" if takes_out else "usable")
         row = (*evidence.injections[:k], changed, *evidence.injections[k + 1 :])

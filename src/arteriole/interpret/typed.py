@@ -183,7 +183,7 @@ def _injections(
     return [
         InjectionEvidence(
             label=f"{letter}{k}", phase=phase, tmn_s=tmn, sd_s={"repeatability": TMN_SHARE * tmn},
-            pa_before_mmhg=pa if pa is not None else pd, pd_before_mmhg=pd,
+            pa_before_mmhg=pa, pd_before_mmhg=pd,
         )
         for k, tmn in enumerate(times_s, start=1)
     ]  # fmt: skip

@@ -1,0 +1,201 @@
+"""Patterns by the published table: each row, near lines, spasm, what was not assessed."""
+
+from dataclasses import replace
+
+import pytest
+
+from arteriole import interpret
+from arteriole.errors import OptionError, UnknownKey
+from arteriole.indices import KEYS, Evidence, InjectionEvidence, Offset, Pressures, compute
+from arteriole.interpret.statement import Pattern
+from arteriole.recording import Settings, Sheet
+from arteriole.recording.sheet import Nitrate, SpasmStep
+
+RULES = interpret.rule_table()
+USUAL = {"symptoms": "usual", "ecg_change": True, "narrowing_percent": 95.0}
+
+
+def typed(**values):
+    return compute(Evidence(typed={k: (v, 0.0) for k, v in values.items()}))
+
+
+def said(sheet=None, hyperaemia="typed", table=RULES, **values):
+    return interpret.state(typed(**values), sheet or Sheet(), hyperaemia, (), table)
+
+
+def step(**values):
+    return Sheet(spasm_test=(SpasmStep(**values),))
+
+
+# Rows of the table: Ong 2018 (CFR, IMR), Rahman 2020 (structural, functional)
+@pytest.mark.parametrize(("values", "pattern"), [
+    ({"ffr": 0.70}, "obstructive epicardial"),
+    ({"ffr": 0.70, "imr_corrected": 40.0}, "epicardial and microvascular"),
+    ({"ffr": 0.70, "imr_corrected": 15.0}, "obstructive epicardial"),
+    ({"ffr": 0.70, "cfr_bolus": 1.2}, "obstructive epicardial"),
+    ({"ffr": 0.92, "cfr_bolus": 1.4, "imr": 45.0}, "structural microvascular"),
+    ({"ffr": 0.92, "cfr_bolus": 1.4, "imr": 12.0, "baseline_resistance_index": 20.0,
+      "resting_pd_pa": 0.96}, "functional microvascular"),
+    ({"ffr": 0.92, "cfr_bolus": 1.4, "imr": 12.0, "resting_pd_pa": 0.96}, "cannot say"),
+    ({"ffr": 0.92, "cfr_bolus": 1.4, "imr": 12.0, "baseline_resistance_index": 20.0},
+     "cannot say"),
+    ({"ffr": 0.92, "cfr_bolus": 4.4, "imr": 45.0}, "raised resistance, preserved reserve"),
+    ({"ffr": 0.92, "cfr_bolus": 4.4, "imr": 12.0}, "no abnormality measured"),
+    ({"ffr": 0.92}, "no abnormality measured"),
+    ({"cfr_bolus": 1.4, "imr": 45.0}, "cannot say"),
+    ({"resting_pd_pa": 0.70}, "obstructive epicardial"),
+    ({"late_diastolic_ratio": 0.80, "resting_pd_pa": 0.97}, "cannot say"),
+    ({"ffr": 0.92, "mrr_continuous": 3.6}, "no abnormality measured"),
+    ({"ffr": 0.92, "mrr_continuous": 1.4}, "cannot say"),
+    ({}, "cannot say"),
+])  # fmt: skip
+def test_each_row_of_the_table_gives_its_pattern(values, pattern):
+    assert said(**values).pattern == pattern
+
+
+def test_ffr_as_printed_decides_and_the_table_is_named():
+    assert said(ffr=0.804).pattern == "obstructive epicardial"
+    assert said(ffr=0.806).pattern == "no abnormality measured"
+    assert said(ffr=0.9).rules == "default 1"
+
+
+def test_what_was_not_assessed_stands_in_the_same_sentence():
+    statement = said(ffr=0.95)
+
+    assert statement.not_assessed == ("microvascular function", "vasospasm")
+    assert statement.sentence == (
+        "No abnormality in what was measured; not assessed: microvascular function, vasospasm."
+    )
+
+
+def test_structural_is_worded_as_called_structural():
+    assert "called structural" in said(ffr=0.92, cfr_bolus=1.4, imr=45.0).sentence
+
+
+def test_ffr_near_its_line_with_a_resting_index_against_it_cannot_say():
+    assert said(ffr=0.82, late_diastolic_ratio=0.84).pattern == "cannot say"
+    clear = said(ffr=0.95, late_diastolic_ratio=0.84)
+    assert clear.pattern == "no abnormality measured"
+    assert any("disagree" in b for b in clear.because)
+
+
+def test_functional_needs_steady_hyperaemia():
+    values = {"ffr": 0.92, "cfr_bolus": 1.4, "imr": 12.0, "resting_pd_pa": 0.96,
+              "baseline_resistance_index": 20.0}  # fmt: skip
+    assert said(hyperaemia="steady", **values).pattern == "functional microvascular"
+    assert said(hyperaemia="fading", **values).pattern == "cannot say"
+
+
+# Ong 2018: all three criteria; symptoms and ECG without narrowing; two of three is inconclusive
+@pytest.mark.parametrize(("criteria", "pattern"), [
+    (USUAL, "epicardial spasm"),
+    (USUAL | {"narrowing_percent": 30.0}, "microvascular spasm"),
+    (USUAL | {"ecg_change": False}, "spasm test inconclusive"),
+    (USUAL | {"symptoms": "none"}, "spasm test inconclusive"),
+    (USUAL | {"narrowing_percent": None}, "spasm test inconclusive"),
+    (USUAL | {"symptoms": "other", "ecg_change": False, "narrowing_percent": 20.0},
+     "no abnormality measured"),
+])  # fmt: skip
+def test_the_spasm_test_by_its_three_criteria(criteria, pattern):
+    assert said(step(**criteria), ffr=0.95, cfr_bolus=4.4, imr=12.0).pattern == pattern
+
+
+def test_spasm_with_another_pattern_is_mixed():
+    assert said(step(**USUAL), ffr=0.95, cfr_bolus=1.4, imr=45.0).pattern == "mixed"
+    assert said(step(**USUAL), ffr=0.70).pattern == "mixed"
+
+
+def test_nitrate_before_weakens_a_negative():
+    sheet = replace(
+        step(symptoms="none", ecg_change=False, narrowing_percent=10.0),
+        nitrate=Nitrate(dose_ug=200.0), vessel="LAD", arteries_spasm_tested=("LAD",),
+    )  # fmt: skip
+    assert said(sheet, ffr=0.95).not_assessed[-1] == "vasospasm (weak negative)"
+
+
+def test_tables_are_complete_and_an_unknown_name_lists_them():
+    for table in interpret.RULES.values():
+        keys = {r.key for r in (table.epicardial, *table.resting, *table.reserve,
+                                *table.resistance, *table.corrected)}  # fmt: skip
+        assert keys <= set(KEYS)
+        assert table.sources
+    with pytest.raises(UnknownKey, match=r"default, cfr-2\.5, mrr; choose"):
+        interpret.rule_table("zz")
+    own = interpret.own_rules({"name": "ours", "lines": {"cfr_bolus": 2.2}})
+    assert said(table=own, ffr=0.95, cfr_bolus=2.1, imr=45.0).pattern == "structural microvascular"
+    with pytest.raises(OptionError, match="allowed: baseline"):
+        interpret.own_rules({"lines": {"zz": 2.2}})
+
+
+def bolus(onset=None, *, hyper=(0.24, 0.26, 0.25), rest=(0.95, 1.02, 1.0), **changed):
+    rows = tuple(
+        InjectionEvidence(
+            label=f"{letter}{k}", phase=phase, tmn_s=t, pa_before_mmhg=pa, pd_before_mmhg=pd,
+            tmn_onset_s=None if onset is None else t + onset,
+        )
+        for phase, letter, times, pa, pd in (
+            ("rest", "R", rest, 95.0, 90.0), ("hyperaemia", "H", hyper, 90.0, 78.0),
+        )
+        for k, t in enumerate(times, 1)
+    )  # fmt: skip
+    whole = {
+        "injections": rows, "rest": Pressures(pa_mmhg=95.0, pd_mmhg=90.0),
+        "plateau": Pressures(pa_mmhg=90.0, pd_mmhg=78.0), "settings": Settings(draws=1000),
+    } | changed  # fmt: skip
+    return Evidence(**whole)
+
+
+def test_both_conventions_across_a_line_cannot_say_with_both_values():
+    evidence = bolus(onset=0.1)
+    statement = interpret.state(compute(evidence), Sheet(), "steady", (), RULES)
+
+    assert statement.pattern == "cannot say"
+    assert any("19.5" in b and "27.3" in b for b in statement.because)
+
+
+def turned(evidence):
+    rows = compute(evidence)
+    return interpret.flips(evidence, rows, "steady", (), RULES, interpret.RULES)
+
+
+def test_the_smallest_drift_is_the_one_that_flips_and_not_less():
+    drift = next(f for f in turned(bolus()) if f.what.startswith("FFR"))
+    # 78/90 prints 0.87; below 0.805 needs more than 5.55 mmHg
+    assert drift.smallest_change == "Pd reading 5.6 mmHg too high"
+    assert drift.would_become.endswith("obstructive epicardial")
+
+
+def test_an_injection_that_carries_the_pattern_is_named():
+    found = turned(bolus(hyper=(0.30, 0.30, 0.37)))
+
+    assert [f.smallest_change for f in found if f.what == "injection H3"] == [
+        "leaving out H3 (0.37 s)"
+    ]
+    assert all(f.would_become in Pattern.__args__ for f in found if f.what == "injection H3")
+
+
+def test_another_published_table_that_turns_the_pattern_is_named():
+    evidence = bolus(rest=(0.55, 0.55, 0.55))
+    found = [f for f in turned(evidence) if f.what == "rule table"]
+
+    assert any("cfr-2.5" in f.smallest_change for f in found)
+
+
+def test_the_next_act_is_computed_names_its_cost_and_asks_for_no_drug():
+    evidence = bolus(hyper=(0.22, 0.30, 0.26), plateau=Pressures(pa_mmhg=90.0, pd_mmhg=74.0))
+    acts = interpret.next_acts(evidence, compute(evidence), RULES)
+
+    assert acts
+    assert all("cost:" in a.gain for a in acts)
+    assert acts[0].do.startswith("Compare the gauges")
+    assert "narrows FFR from ±" in acts[0].gain
+    words = " ".join(a.do for a in acts).lower()
+    assert not any(w in words for w in ("dose", "adenosine", "acetylcholine", "longer", "cross"))
+
+
+def test_a_drift_check_done_is_not_asked_for_again():
+    evidence = bolus(drift=Offset(state="matched", offset_mmhg=0.1, sd_mmhg=0.2))
+
+    acts = interpret.next_acts(evidence, compute(evidence), RULES)
+
+    assert not any("gauges" in a.do for a in acts)
