@@ -225,10 +225,23 @@ def _passage_labels(drawn: Sequence[Injection], x1: float, X: Axis, y: float) ->
             groups.append([(x, label)])
     return [
         h.text(x=f"{sum(x for x, _ in g) / len(g):.1f}", y=f"{y:.1f}", text_anchor="middle")[
-            " ".join(label for _, label in g)
+            _together([label for _, label in g])
         ]
         for g in groups
     ]
+
+
+def _together(labels: list[str]) -> str:
+    """Return labels that stand at one place: H1 H2, or R1–R4 where none is missing."""
+    labels = sorted(labels)
+    numbers = [label[1:] for label in labels]
+    if len(labels) > 2 and len({label[:1] for label in labels}) == 1 and all(
+        n.isdigit() for n in numbers
+    ):  # fmt: skip
+        values = sorted(int(n) for n in numbers)
+        if values == list(range(values[0], values[0] + len(values))):
+            return f"{labels[0][:1]}{values[0]}–{labels[0][:1]}{values[-1]}"
+    return " ".join(labels)
 
 
 def _relative(i: Injection) -> tuple[float, float]:

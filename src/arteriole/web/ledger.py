@@ -45,18 +45,34 @@ def described(e: Event) -> tuple[str, str, str]:
         old = str(c.get("old", ""))
         return e.kind, old, str(c.get("new") or c.get("name") or "")
     edit = c["edit"]
-    kind = edit["kind"]
-    if kind == "SheetSet":
-        return f"sheet: {edit['field']}", _said(c.get("old")), _said(edit["value"])
-    if kind == "SettingsSet":
-        return f"setting: {edit['name']}", _said(c.get("old")), _said(edit["value"])
-    if kind == "RulesSet":
-        return "rules", _said(c.get("old")), edit["rules"]
-    if kind == "MarkSet":
-        return f"mark: {edit['id']}", _said(c.get("old")), _said(edit["mark"])
-    if kind == "MarkRemoved":
-        return f"mark removed: {edit['id']}", _said(c.get("old")), ""
-    return "undo", _said(c.get("old")), ""
+    if edit["kind"] != "Undo":
+        return _named(edit), _said(c.get("old")), _said(_given(edit))
+    back = c.get("old")
+    if not isinstance(back, dict) or "kind" not in back:
+        return "undo", "", ""
+    if back["kind"] == "Undo":
+        return "redo", "", ""
+    return f"undo: {_named(back)}", _said(_given(back)), ""
+
+
+def _named(edit: dict[str, Any]) -> str:
+    """Return which thing an edit changes."""
+    match edit["kind"]:
+        case "SheetSet":
+            return f"sheet: {edit['field']}"
+        case "SettingsSet":
+            return f"setting: {edit['name']}"
+        case "MarkSet":
+            return f"mark: {edit['id']}"
+        case "MarkRemoved":
+            return f"mark removed: {edit['id']}"
+        case _:
+            return "rules"
+
+
+def _given(edit: dict[str, Any]) -> Any:
+    """Return the value that an edit gives."""
+    return edit.get("value", edit.get("mark", edit.get("rules")))
 
 
 def _row(t: Texts, e: Event, stand: set[str], gone: set[str]) -> h.Element:
