@@ -7,13 +7,13 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 import htpy as h
 
+from arteriole.interpret import RULES
 from arteriole.recording import Settings, Sheet
-from arteriole.recording.edit import DEFAULT_RULES, Effective
+from arteriole.recording.edit import Effective
 from arteriole.recording.sheet import SpasmStep
 from arteriole.web.texts import Texts
 
 NOT_ON_FORM = {"marks", "spasm_test", "simulated"}
-RULE_TABLES: tuple[str, ...] = (DEFAULT_RULES,)
 #: Settings offered on the Bench; the others are for files and scripts.
 OFFERED = ("ffr_beats", "cfr_line", "imr_line", "lag_corrected")
 
@@ -65,7 +65,7 @@ def rules_form(t: Texts, effective: Effective) -> h.Element:
             h.div(".field")[
                 h.label(for_="f-rules")[t("rules")],
                 h.select("#f-rules", name="rules")[(
-                    h.option(value=n, selected=n == effective.rules)[n] for n in RULE_TABLES)],
+                    h.option(value=n, selected=n == effective.rules)[n] for n in RULES)],
             ],
             (_field(t, f"settings.{n}", n, hints[n], getattr(effective.settings, n),
                     bare_bool=True) for n in OFFERED),
