@@ -31,6 +31,7 @@ QUANTUM_FLOOR_C = 1e-3
 #: Parting tail and wall, share of Tmn; and what an uneven curve adds, per share of unevenness; from
 #: simulated curves, design/estimators.md; decision 0052.
 TAIL_SD, UNEVEN_SD = 0.012, 0.15
+MIN_PRESENT = 0.4  # of the bins after the injection; fewer are no curve; decision 0053
 NOISE_CAP = 0.10  # a moment is never worse than this where a curve was read; decision 0052
 
 
@@ -99,7 +100,7 @@ def read_bolus(
         features["pa_missing_before"] = float(np.isnan(pa_mmhg[k]).mean()) if (
             pa_mmhg[k].size) else 0.0  # fmt: skip
     after = t > quiet_to
-    if not np.isfinite(drop[after]).any():
+    if not after.any() or np.isfinite(drop[after]).mean() < MIN_PRESENT:
         return _unreadable(injection_s, to_s, "lost", features)
     smooth = np.convolve(np.where(np.isfinite(drop), drop, 0.0), np.full(3, 1 / 3), "same")
     peak_at = int(np.argmax(np.where(after, smooth, -np.inf)))
@@ -204,7 +205,7 @@ def _reading(
             "shaft_misfit": shaft.misfit, "shaft_lag_s": shaft.lag_s,
             "shaft_rewarm_s": shaft.rewarm_s, "shaft_pulses": float(len(shaft.pulses)),
         }  # fmt: skip
-    faults: list[str] = []
+    features = {k: v for k, v in features.items() if np.isfinite(v)}
     start_s = zero.injection.pulses[0][0] + zero_s - zero.injection.middle_s
     if tmn <= 0.0:
         return _unreadable(start_s, end_s, "zero_unclear", features)
@@ -214,7 +215,6 @@ def _reading(
     features["tail_share"] = float(
         best.bolus_c[t >= tail_from].sum() * step / max(best.bolus_c.sum() * step, 1e-9)
     )
-    features = {k: v for k, v in features.items() if np.isfinite(v)}
     noise = min(best.transit_sd_s, NOISE_CAP * tmn)
     sd = {"time zero": zero.sd_s, "noise": noise, "model": between}
     if zero.injection.free:  # the fit placed the injection: its SD holds time zero and noise
@@ -223,7 +223,7 @@ def _reading(
     return BolusReading(
         time_s=start_s, end_s=end_s, zero_s=zero_s, time_zero=zero.source,
         tmn_s=tmn, tmn_onset_s=tmn + zero_s - start_s, sd_s=sd,
-        features=features, faults=tuple(faults), model=best.family,
+        features=features, model=best.family,
         curve=TransitCurve(
             t_s=t, drop_c=drop - best.base_c, fit_c=best.bolus_c, slow_c=best.slow_c,
             tail_from_s=tail_from,

@@ -88,7 +88,7 @@ def fit_wash(
     bolus, slow = _parts(grid, injection, family, q)
     base = q[BASE] + q[SLOPE] * t
     rest = np.where(good, y - bolus - slow - base, 0.0)
-    inside = near > UNEVEN_FROM * peak
+    inside = near >= min(UNEVEN_FROM * peak, float(near.max()))
     lag = float(np.exp(q[LOG_LAG]))
     arm = np.zeros(q.size)
     arm[[MEAN, LOG_LAG, TILT]] = 1.0, lag, (1.0 - EDGE_SHARE) * injection.duration_s / 6.0
