@@ -13,12 +13,12 @@ from arteriole.signal import Flags
 from arteriole.signal.smooth import runs
 
 CODE = "signal_lost"
-LONG_S = 0.5  # a gap that costs a beat; our choice, decision 0033
+LONG_S = 0.1  # a gap that costs a beat its foot or its mean; our choice, decision 0033
 SHARED = 0.95  # of a gap also lost on every channel: nothing was recorded, as between runs
 
 
 def detect(scene: Scene, _sound: Flags) -> Seen:
-    """Return gaps per channel; a gap of half a second or more is a caution."""
+    """Return gaps per channel; a gap of a tenth of a second or more is a caution."""
     grid = scene.grid
     rows = [("pa", grid.pa_mmhg), ("pd", grid.pd_mmhg), ("temp", grid.temp_c),
             ("shaft_temp", grid.shaft_c), ("ecg", grid.ecg_mv)]  # fmt: skip

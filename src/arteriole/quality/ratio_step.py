@@ -1,6 +1,6 @@
 """A step in Pd/Pa while nothing else changes: the wire slipped, or Pd's gauge jumped.
 
-Signature: six beats before and six after lie level, their ratios differ by 0.009 or more and by
+Signature: six beats before and six after lie level, their ratios differ by 0.0065 or more and by
 more than their spread, while Pa and the rate stay. Near the start and the end of a recording a
 step belongs to the wire's way in or out and is a note. Our choice, decision 0034.
 Look-ahead: thirteen beats.
@@ -17,14 +17,15 @@ from arteriole.signal import Flags, Grid
 CODE = "ratio_step"
 SIDE = 6  # beats
 SKIP = 1  # beat left out on the step
-LEAST = 0.009
+LEAST = 0.0065
 SPREADS = 6.0  # of the beats on either side
 LEVEL = 0.25  # of the step: the most that a side may move by itself
 AT_ONCE = 0.75  # of the step lies between the two beats on either side of it
 HOLDS = 0.5  # of the step: the most that the level may move over the next beats
+SMALL, ABRUPT_SMALL = 0.015, 4.5  # a small step must stand out more
 ABRUPT = 2.5  # times any other change over two beats on either side
 COLD_C, COLD_S = 0.35, 4.0  # a sensor this cold lies in an infusion: moved on purpose
-PA_STAYS, RATE_STAYS = 0.04, 0.15  # of ln
+PA_STAYS, RATE_STAYS = 0.07, 0.15  # of ln
 GAP_S = 6.0  # lost on either side, beyond the beats
 STEP_GAP_S = 1.0  # lost at the step itself: a step across a lost stretch proves nothing
 WAY_S = 75.0  # the wire's way in and out
@@ -46,7 +47,8 @@ def detect(scene: Scene, sound: Flags) -> Seen:
     steady = (np.abs(size) >= np.maximum(LEAST, SPREADS * spread)) & (drift <= LEVEL * np.abs(size))
     jump = (right[:, 0] - left[:, -1]) * np.sign(size)
     steady &= jump >= AT_ONCE * np.abs(size)
-    steady &= jump >= ABRUPT * np.maximum(_jolt(left), _jolt(right))
+    abrupt = np.where(np.abs(size) < SMALL, ABRUPT_SMALL, ABRUPT)
+    steady &= jump >= abrupt * np.maximum(_jolt(left), _jolt(right))
     for row, most in ((b.pa_mean_mmhg, PA_STAYS), (b.length_s, RATE_STAYS)):
         x, y = _sides(np.log(row[idx]))
         steady &= np.abs(np.median(y, axis=1) - np.median(x, axis=1)) <= most

@@ -20,8 +20,8 @@ FALL, RISE = -0.065, 0.055  # of ln Pa
 DIASTOLIC_FALL = -0.05  # of ln diastolic Pa
 PD_SHARE = 0.4  # of Pa's fall that Pd must show
 LONGEST_S, SHORTEST_S = 60.0, 3.0
+HEARD = 0.6  # of the beats between are not disturbed otherwise
 MOSTLY = 0.85  # of the beats between lie low
-AT_ONCE = 0.7  # of the fall within two beats; breathing takes longer
 EVEN, BREATHING = 0.06, 0.13  # in an even rhythm breathing moves four beats by less (ln)
 NOISE = 3.5  # times the spread of such differences over the recording
 
@@ -41,9 +41,6 @@ def detect(scene: Scene, sound: Flags) -> Seen:
     if float(np.median(np.abs(np.diff(np.log(b.length_s[idx]))))) < EVEN:
         limit = min(limit, BREATHING)
     falls = _peaks(-step, max(-FALL, limit))
-    within = level - np.concatenate((level[:2], level[:-2]))  # over two beats
-    fastest = np.minimum(np.minimum(within, np.roll(within, -1)), np.roll(within, 1))
-    falls &= fastest <= AT_ONCE * step
     falls &= (low <= DIASTOLIC_FALL) & (pd <= PD_SHARE * step)
     rises = _peaks(step, max(RISE, limit))
     at_rise = np.flatnonzero(rises)
@@ -62,6 +59,7 @@ def detect(scene: Scene, sound: Flags) -> Seen:
             and inside < before + FALL
             and inside < after - RISE
             and under >= MOSTLY
+            and m - k >= HEARD * (idx[m] - idx[k])
         ):
             flags[idx[k] : idx[m]] = True
     spans = spans_of_beats(CODE, "pa", flags, b)
