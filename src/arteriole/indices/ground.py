@@ -1,6 +1,5 @@
 """Evidence as quantities: every input of a formula, with its doubt by source, made once."""
 
-from collections.abc import Callable
 from functools import lru_cache
 from statistics import median
 
@@ -268,13 +267,6 @@ class Ground:
             if name in self.evidence.refusals:
                 return self.evidence.refusals[name]
         return otherwise
-
-    def named(self, name: str, make: Callable[[], Quantity | None]) -> Quantity | None:
-        """Return a quantity made once under this name."""
-        if name not in self._kept:
-            self._kept[name] = make()
-        kept = self._kept[name]
-        return kept if isinstance(kept, Quantity) else None
 
     def _normal(self, name: str) -> Samples:
         return self.chance.normal(name)
