@@ -32,7 +32,7 @@ class Hyperaemia:
     """The hyperaemia of a recording; ``state`` is that of its best stretch.
 
     ``start_s``/``end_s`` bound the steady stretch (None: never steady). ``range_ratio`` and
-    ``dispersion_percent`` describe Pd/Pa on the plateau [Adenosine variation, see sources].
+    ``dispersion_percent`` describe Pd/Pa on the plateau [HyperaemiaSwing2016].
     ``submaximal`` is True when the signs speak against full hyperaemia.
     """
 

@@ -1,0 +1,126 @@
+"""Every cold bolus through the guide: flushes, priming, and the row of injections."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from arteriole.episodes.cold import ColdEvent, find_cold
+from arteriole.quality import Quality
+from arteriole.signal import Grid
+
+SAME_S = 3.0  # a fall on the shaft and one on the distal sensor this near are one bolus
+ROW_GAP_S = 45.0  # injections of one state follow each other sooner than this; decision 0041
+FLUSH_PA_S = 3.0  # a flush takes the aortic pulse away for longer than an injection
+FLUSHES_TOGETHER = 2  # one at the guide, one after the wire is in place
+FLUSH_WIDTH_S = 1.5  # and is wider on the distal sensor
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Boluses:
+    """Starts of the injections, s, in order; flushes as (start, end), s."""
+
+    injections_s: tuple[float, ...]
+    flushes_s: tuple[tuple[float, float], ...]
+
+
+def find_boluses(grid: Grid, quality: Quality, in_blood_s: float, placed_s: float) -> Boluses:
+    """Return injections and flushes.
+
+    ``in_blood_s``: from when the sensor is in blood; ``placed_s``: before it the sensor is still at
+    the guide tip, so a bolus can only be a flush. One or two boluses well before the first row, as
+    long as flushes or fewer than the row that follows, prime or flush. Look-ahead: ``ROW_GAP_S``
+    after a bolus.
+    """
+    events = _events(grid, in_blood_s)
+    flushes: list[tuple[float, float]] = []
+    row: list[ColdEvent] = []
+    for event in events:
+        (flushes.append((event.start_s, event.end_s)) if event.start_s < placed_s
+         else row.append(event))  # fmt: skip
+    kept: list[float] = []
+    usual = float(np.median([e.width_s for e in row])) if len(row) > 4 else FLUSH_WIDTH_S
+    groups = _groups(row)
+    for k, group in enumerate(groups):
+        long = [
+            _pa_away_s(quality, e.start_s) > FLUSH_PA_S
+            or e.width_s > max(FLUSH_WIDTH_S, 1.4 * usual)
+            for e in group
+        ]
+        larger_follows = k + 1 < len(groups) and len(groups[k + 1]) > len(group)
+        before_row = not kept and len(group) <= FLUSHES_TOGETHER
+        if before_row and (larger_follows or (all(long) and k + 1 < len(groups))):
+            flushes += [(e.start_s, e.end_s) for e in group]
+        else:
+            kept += [e.start_s for e in group]
+    flushes += _dry_flushes(quality, [e.start_s for e in events], placed_s)
+    return Boluses(injections_s=tuple(kept), flushes_s=tuple(sorted(flushes)))
+
+
+def _groups(row: Sequence[ColdEvent]) -> list[list[ColdEvent]]:
+    groups: list[list[ColdEvent]] = []
+    for event in row:
+        if groups and event.start_s - groups[-1][-1].start_s <= ROW_GAP_S:
+            groups[-1].append(event)
+        else:
+            groups.append([event])
+    return groups
+
+
+def _events(grid: Grid, from_s: float) -> list[ColdEvent]:
+    distal = [e for e in find_cold(grid.temp_c, grid, from_s) if e.brief] if (
+        grid.temp_c is not None) else []  # fmt: skip
+    if grid.shaft_c is None or np.isfinite(grid.shaft_c).sum() < grid.rate_hz:
+        return distal
+    shaft = [e for e in find_cold(grid.shaft_c, grid, from_s) if e.brief]
+    if not shaft:
+        return distal
+    if grid.temp_c is None:
+        return shaft
+    return [e for e in shaft if any(abs(d.start_s - e.start_s) < SAME_S for d in distal)]
+
+
+def _pa_away_s(quality: Quality, at_s: float) -> float:
+    return max(
+        (s.end_s - s.start_s for s in quality.spans
+         if s.channel == "pa" and s.code in {"pa_disturbed", "lost"}
+         and s.start_s - 2.0 < at_s < s.end_s + 2.0),
+        default=0.0,
+    )  # fmt: skip
+
+
+def _dry_flushes(
+    quality: Quality, seen_s: Sequence[float], placed_s: float
+) -> list[tuple[float, float]]:
+    """Return stretches without aortic pulse that left no cold trace, before the row begins."""
+    return [
+        (s.start_s, s.end_s)
+        for s in quality.spans
+        if s.code == "pa_disturbed" and s.end_s - s.start_s > FLUSH_PA_S
+        and s.start_s < placed_s and not any(s.start_s - 3 < x < s.end_s + 3 for x in seen_s)
+    ]  # fmt: skip
+
+
+def find_infusions(grid: Grid, from_s: float) -> tuple[tuple[float, float], ...]:
+    """Return long cold stretches of the distal sensor that begin and end, as (start, end), s.
+
+    A stretch joins the next when the temperature was not back in between (the sensor drawn to the
+    infusion's outlet is colder still). One that never ends is a shifted baseline, not an infusion.
+    """
+    if grid.temp_c is None:
+        return ()
+    spans: list[list[float]] = []
+    for event in find_cold(grid.temp_c, grid, from_s):
+        if event.brief:
+            continue
+        if spans and event.start_s <= spans[-1][1] + 1.0:
+            spans[-1][1] = max(spans[-1][1], event.end_s)
+        else:
+            spans.append([event.start_s, event.end_s])
+    return tuple(
+        (a, b) for a, b in spans if INFUSION_S[0] <= b - a <= INFUSION_S[1] and b < grid.end_s - 5.0
+    )
+
+
+#: Shortest and longest infusion that is looked for, s; our choice, decision 0041.
+INFUSION_S = (18.0, 240.0)

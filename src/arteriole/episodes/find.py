@@ -1,0 +1,223 @@
+"""All episodes of a recording, found from its signals alone."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from arteriole.episodes.boluses import find_boluses, find_infusions
+from arteriole.episodes.episode import Episode
+from arteriole.episodes.gauge_check import find_equalisation
+from arteriole.episodes.hyperaemia_line import faded_from, line, plateau_from
+from arteriole.episodes.pullback import find_pullback
+from arteriole.episodes.rest import find_rest
+from arteriole.episodes.trend import Trend, trend_of
+from arteriole.quality import Quality, Span
+from arteriole.recording.settings import Settings
+from arteriole.signal import Beats, Grid
+
+ENTRY_S = 8.0  # the wire's way up the guide to its tip
+WARM_UP_S = 6.0  # the sensor takes this long to the blood's temperature
+PLACE_S = 6.0  # after the equalisation the wire needs at least this to leave the guide
+SPLIT_GAP_S = 25.0  # the drug needs longer than the usual pause between two injections
+SPLIT_FALL = 0.006
+LONG_GAP_S = 45.0
+EARLY_SHARE = 0.5  # the gauges are set equal in the first half
+CHANGE_S = 10.0  # an injection's own effect on the ratio is over, common practice, no source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundEpisodes:
+    """What was found; ``phases`` is parallel to ``injections_s``.
+
+    ``rest_faults``: "early", "moving". ``hyperaemia_begun_s``/``arrived_s``/``faded_s`` bound the
+    steadiness line, None where there is none.
+    """
+
+    episodes: tuple[Episode, ...]
+    injections_s: tuple[float, ...]
+    phases: tuple[str, ...]
+    trend: Trend
+    rest_faults: tuple[str, ...] = ()
+    begun_s: float | None = None
+    arrived_s: float | None = None
+    faded_s: float | None = None
+    hyperaemia_end_s: float | None = None
+    flushes_s: tuple[tuple[float, float], ...] = field(default_factory=tuple)
+
+
+def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings) -> FoundEpisodes:
+    """Return every episode, in order of time; marks are not known here."""
+    del settings
+    trend = trend_of(beats, quality)
+    zeroings = _joined([s for s in quality.spans if s.code == "open_to_air" and s.channel == "pa"])
+    in_blood = _in_blood_s(grid, quality)
+    infusions = find_infusions(grid, in_blood + WARM_UP_S)
+    first_cold = infusions[0][0] if infusions else grid.end_s
+    halfway = grid.start_s + EARLY_SHARE * (grid.end_s - grid.start_s)
+    cold = find_boluses(grid, quality, in_blood + WARM_UP_S, grid.end_s).flushes_s
+    equalisation = find_equalisation(
+        trend, in_blood + ENTRY_S, _needs_wire(cold, first_cold, halfway), cold
+    )
+    placed = equalisation[1] if equalisation else in_blood + WARM_UP_S
+    boluses = find_boluses(grid, quality, in_blood + WARM_UP_S, placed)
+    times = tuple(
+        t for t in boluses.injections_s if not any(a - 2.0 < t < b + 2.0 for a, b in infusions)
+    )
+    last_act = max([*times, *(b for _, b in infusions), placed], default=placed)
+    phases, level = _phases(trend, times, infusions, placed)
+    drawn = find_pullback(trend, last_act + CHANGE_S, level)
+    end = drawn.start_s if drawn else grid.end_s
+    hyper = [t for t, p in zip(times, phases, strict=True) if p == "hyperaemia"]
+    resting = [t for t, p in zip(times, phases, strict=True) if p == "rest"]
+    quiet_until = min([*times, *(a for a, _ in infusions)], default=np.inf)
+    if not np.isfinite(quiet_until) or not resting:
+        quiet_until = min(quiet_until, _first_fall(trend, placed, end))
+    ends = [b for _, b in boluses.flushes_s] + [b for _, b in infusions]
+    rest = find_rest(trend, ends, placed + PLACE_S, min(quiet_until - 0.5, end))
+    if rest is not None:
+        level = float(np.median(trend.between(rest[0], rest[1]).level))
+    begun = arrived = faded = None
+    search = max([*resting, *(b for _, b in infusions if not hyper or b < hyper[0])], default=None)
+    search = (search + CHANGE_S) if search is not None else (rest[1] if rest else placed)
+    if level is not None:
+        first = hyper[0] - 1.0 if hyper else _lowest_middle(trend, search, end)
+        if first is not None:
+            edges = plateau_from(trend, level, search, first, end)
+            if edges is not None:
+                begun, arrived = edges
+                faded = faded_from(trend, level, arrived, end)
+            elif hyper:
+                begun = arrived = hyper[0] - 5.0
+    rows = [Episode(kind="zeroing", start_s=a, end_s=b) for a, b in zeroings]
+    rows += [Episode(kind="flush", start_s=a, end_s=b) for a, b in boluses.flushes_s]
+    if equalisation:
+        rows.append(Episode(kind="equalisation", start_s=equalisation[0], end_s=equalisation[1]))
+    if rest:
+        note = ", ".join(rest[2])
+        rows.append(Episode(kind="rest", start_s=rest[0], end_s=rest[1], note=note))
+    rows += _infusion_episodes(infusions, trend)
+    for k, t in enumerate(times):
+        phase = "hyperaemia" if phases[k] == "hyperaemia" else "rest"
+        stop = min([t + 6.0, *(x for x in times[k + 1 : k + 2])])
+        rows.append(Episode(kind="injection", start_s=t, end_s=stop, phase=phase))  # type: ignore[arg-type]
+    if begun is not None:
+        rows.append(Episode(kind="hyperaemia", start_s=begun, end_s=end))
+    if drawn:
+        phase = "hyperaemia" if begun is not None and faded is None else "rest"
+        rows.append(Episode(kind="pullback", start_s=drawn.start_s, end_s=drawn.end_s, phase=phase))  # type: ignore[arg-type]
+        rows.append(
+            Episode(kind="drift_check", start_s=drawn.check_start_s, end_s=drawn.check_end_s)
+        )
+    return FoundEpisodes(
+        episodes=tuple(sorted(rows, key=lambda e: (e.start_s, e.end_s, e.kind))),
+        injections_s=times, phases=phases, trend=trend, rest_faults=rest[2] if rest else (),
+        begun_s=begun, arrived_s=arrived, faded_s=faded,
+        hyperaemia_end_s=end if begun is not None else None, flushes_s=boluses.flushes_s,
+    )  # fmt: skip
+
+
+def states_of(found: FoundEpisodes) -> tuple:  # type: ignore[type-arg]
+    """Return the steadiness line as stretches, empty where hyperaemia was not found."""
+    if found.begun_s is None or found.arrived_s is None or found.hyperaemia_end_s is None:
+        return ()
+    return line(found.begun_s, found.arrived_s, found.faded_s, found.hyperaemia_end_s)
+
+
+def _needs_wire(cold: Sequence[tuple[float, float]], first_cold: float, halfway: float) -> float:
+    """Return the start of the first act that needs the wire in place: a row of three or more."""
+    starts = [a for a, _ in cold]
+    row = [a for a, c in zip(starts, starts[2:], strict=False) if c - a < 2.0 * LONG_GAP_S]
+    return min([halfway, first_cold, *row])
+
+
+def _joined(spans: Sequence[Span]) -> list[tuple[float, float]]:
+    rows: list[tuple[float, float]] = []
+    for span in sorted(spans, key=lambda s: s.start_s):
+        if rows and span.start_s - rows[-1][1] < 2.0:
+            rows[-1] = (rows[-1][0], max(rows[-1][1], span.end_s))
+        else:
+            rows.append((span.start_s, span.end_s))
+    return rows
+
+
+def _in_blood_s(grid: Grid, quality: Quality) -> float:
+    """Return when the wire's sensor first lies in a pulse: the end of its first open stretch."""
+    ends = [s.end_s for s in quality.spans if s.code == "open_to_air" and s.channel == "pd"]
+    early = [e for e in ends if e < grid.start_s + 0.4 * (grid.end_s - grid.start_s)]
+    return max(early, default=grid.start_s)
+
+
+def _phases(
+    trend: Trend, times: Sequence[float], infusions: Sequence[tuple[float, float]], placed_s: float
+) -> tuple[tuple[str, ...], float | None]:
+    """Return the phase of every injection, and the resting level of Pd/Pa if there is one.
+
+    The row is split where the level before the injections falls most across a pause that is long
+    enough for a drug to act; across a very long pause a smaller fall is enough.
+    """
+    levels = np.array([_level_before(trend, t) for t in times])
+    quiet = [*times, *(a for a, _ in infusions)]
+    before = trend.between(placed_s, min(quiet, default=np.inf))
+    start = float(np.median(before.level[-25:])) if before.level.size >= 5 else None
+    if not times:
+        return (), start
+    best, gain = None, 0.0
+    for k in range(1, len(times)):
+        gap = times[k] - times[k - 1]
+        if gap < SPLIT_GAP_S:
+            continue
+        fall = float(np.nanmedian(levels[:k]) - np.nanmedian(levels[k:]))
+        score = fall + (SPLIT_FALL if gap > LONG_GAP_S else 0.0) + 1e-4 * gap
+        if fall > (0.0 if gap > LONG_GAP_S else SPLIT_FALL) and score > gain:
+            best, gain = k, score
+    if best is not None:
+        level = float(np.nanmedian(levels[:best]))
+        return ("rest",) * best + ("hyperaemia",) * (len(times) - best), level
+    if start is not None and start - float(np.nanmedian(levels)) > 2.0 * SPLIT_FALL:
+        return ("hyperaemia",) * len(times), start
+    return ("rest",) * len(times), start
+
+
+def _level_before(trend: Trend, time_s: float) -> float:
+    part = trend.between(time_s - 7.0, time_s - 0.5)
+    return float(np.median(part.ratio)) if part.ratio.size >= 3 else float("nan")
+
+
+def _first_fall(trend: Trend, from_s: float, to_s: float) -> float:
+    """Return when the ratio first leaves its level for good, in a run without injections."""
+    part = trend.between(from_s, to_s)
+    if part.level.size < 20:
+        return to_s
+    first = float(np.median(part.level[: max(10, part.level.size // 6)]))
+    low = float(np.percentile(part.level, 10))
+    if first - low < max(2.0 * SPLIT_FALL, 3.0 * trend.noise):
+        return to_s
+    above = np.flatnonzero(part.level > first - 0.15 * (first - low))
+    low_at = int(np.argmax(part.level < low + 0.2 * (first - low)))
+    early = above[above < low_at]
+    return float(part.time_s[early[-1]]) if early.size else to_s
+
+
+def _lowest_middle(trend: Trend, from_s: float, to_s: float) -> float | None:
+    """Return the middle of the lowest stretch, where a plateau would be."""
+    part = trend.between(from_s, to_s)
+    if part.level.size < 20:
+        return None
+    low = part.level < np.percentile(part.level, 25)
+    return float(np.median(part.time_s[low])) if low.any() else None
+
+
+def _infusion_episodes(infusions: Sequence[tuple[float, float]], trend: Trend) -> list[Episode]:
+    """Return infusions with their phase: one that lowers Pd/Pa opened the vessel."""
+    rows: list[Episode] = []
+    for k, (a, b) in enumerate(infusions):
+        before = trend.between(a - 12.0, a - 1.0)
+        late = trend.between(a + 0.5 * (b - a), b)
+        fall = 0.0
+        if before.level.size > 3 and late.level.size > 3:
+            fall = float(np.median(before.level) - np.percentile(late.level, 20))
+        later = k > 0 and len(infusions) > 1
+        phase = "hyperaemia" if later or fall > 2.5 * SPLIT_FALL else "rest"
+        rows.append(Episode(kind="infusion", start_s=a, end_s=b, phase=phase))  # type: ignore[arg-type]
+    return rows

@@ -1,0 +1,144 @@
+"""What the episodes leave to be said: missing checks, unproven rest, unsteady hyperaemia."""
+
+from collections.abc import Sequence
+
+from arteriole.episodes.episode import Episode
+from arteriole.episodes.gauge import Gauge, GaugeReading
+from arteriole.episodes.hyperaemia import Hyperaemia
+from arteriole.recording.finding import Finding
+from arteriole.recording.settings import Settings
+
+UNSTEADY_RANGE = 0.05  # swing of Pd/Pa on the plateau [HyperaemiaSwing2016]
+
+
+def findings_of(
+    episodes: Sequence[Episode],
+    rest_faults: Sequence[str],
+    gauge: Gauge,
+    hyperaemia: Hyperaemia | None,
+    pa_zero_mmhg: float | None,
+    settings: Settings,
+) -> tuple[Finding, ...]:
+    """Return the cautions of this room, in the order of the procedure.
+
+    Parameters
+    ----------
+    episodes : sequence of Episode
+        Found or marked.
+    rest_faults : sequence of str
+        "early", "moving" as in ``find_rest``.
+    gauge : Gauge
+        Both checks.
+    hyperaemia : Hyperaemia or None
+        None where hyperaemia was not looked for.
+    pa_zero_mmhg : float or None
+        What Pa read open to air; None where no zeroing was seen.
+    settings : Settings
+        ``drift_off_mmhg`` is the line for both checks and for the zero.
+    """
+    line = settings.drift_off_mmhg
+    found = [
+        *_zero(pa_zero_mmhg, episodes, line),
+        *_check("equalisation", gauge.equalisation, line),
+        *_rest(episodes, rest_faults),
+    ]
+    if not any(e.kind in {"injection", "infusion"} for e in episodes):
+        found.append(_caution(
+            "no_injections", "temp", None,
+            "No injection and no infusion was found; flow and resistance cannot be given.",
+            "If some were made, mark their times.",
+        ))  # fmt: skip
+    if hyperaemia is not None:
+        found += _hyperaemia(hyperaemia)
+    return (*found, *_check("drift", gauge.drift, line))
+
+
+def _caution(
+    code: str, channel: str | None, at_s: tuple[float, float] | None, message: str, do: str
+) -> Finding:
+    start, end = at_s if at_s is not None else (None, None)
+    return Finding(
+        code=code, severity="caution", channel=channel, start_s=start, end_s=end,
+        message=message, do=do,
+    )  # fmt: skip
+
+
+def _zero(zero_mmhg: float | None, episodes: Sequence[Episode], line: float) -> list[Finding]:
+    if zero_mmhg is None or abs(zero_mmhg) <= line:
+        return []
+    last = max((e for e in episodes if e.kind == "zeroing"), key=lambda e: e.start_s, default=None)
+    return [_caution(
+        "pa_zero_off", "pa", (last.start_s, last.end_s) if last else None,
+        f"Pa read {zero_mmhg:+.1f} mmHg while open to air (line: {line:.1f} mmHg).",
+        "Zero Pa again at the level of the heart; every ratio of this run carries the error.",
+    )]  # fmt: skip
+
+
+def _check(which: str, reading: GaugeReading, line: float) -> list[Finding]:
+    if reading.offset_mmhg is None or reading.start_s is None or reading.end_s is None:
+        place = "before the wire went in" if which == "equalisation" else "after the pullback"
+        return [_caution(
+            f"{which}_not_checked", "pd", None,
+            f"No clean beats with both sensors at the guide tip {place}: {which} is not checked.",
+            "Mark the stretch if there is one; else read every ratio with this open.",
+        )]  # fmt: skip
+    if reading.state != "off":
+        return []
+    again = "Set the gauges equal again" if which == "equalisation" else "Equalise and measure again"
+    return [_caution(
+        f"{which}_off", "pd", (reading.start_s, reading.end_s),
+        f"Pd minus Pa was {reading.offset_mmhg:+.1f} mmHg at the guide tip, "
+        f"{reading.start_s:.1f} to {reading.end_s:.1f} s (line: {line:.1f} mmHg).",
+        f"{again} if the wire is still in reach; else compare the corrected values.",
+    )]  # fmt: skip
+
+
+def _rest(episodes: Sequence[Episode], faults: Sequence[str]) -> list[Finding]:
+    rest = next((e for e in episodes if e.kind == "rest"), None)
+    if rest is None:
+        return [_caution(
+            "no_rest", None, None, "No stretch of rest was found; resting values are unproven.",
+            "Mark the rest, or record half a minute without contrast, saline or drug.",
+        )]  # fmt: skip
+    said: list[Finding] = []
+    at = (rest.start_s, rest.end_s)
+    if "early" in faults:
+        said.append(_caution(
+            "rest_too_early", None, at,
+            f"Rest at {at[0]:.1f} s follows contrast or saline too closely to be proven.",
+            "Wait half a minute after the last flush and record rest again, or mark a later rest.",
+        ))  # fmt: skip
+    if "moving" in faults:
+        said.append(_caution(
+            "rest_moving", None, at, f"Pd/Pa drifts during the rest at {at[0]:.1f} s.",
+            "Record rest again once Pd/Pa stands still, or mark a steadier rest.",
+        ))  # fmt: skip
+    return said
+
+
+def _hyperaemia(seen: Hyperaemia) -> list[Finding]:
+    if seen.start_s is None or seen.end_s is None or seen.state == "not reached":
+        return [_caution(
+            "hyperaemia_not_reached", None, None, "No steady hyperaemia was found.",
+            "Check that the line is open and the drug arrived; mark the plateau if there was one.",
+        )]  # fmt: skip
+    said: list[Finding] = []
+    at = (seen.start_s, seen.end_s)
+    faded = next((s for s in seen.states if s.state == "fading"), None)
+    swings = seen.range_ratio is not None and seen.range_ratio > UNSTEADY_RANGE
+    if faded is not None or swings:
+        why = (
+            f"hyperaemia fades from {faded.start_s:.1f} s on" if faded is not None
+            else f"Pd/Pa swings by {seen.range_ratio:.2f} on the plateau"
+        )  # fmt: skip
+        said.append(_caution(
+            "hyperaemia_unsteady", None, at, f"Not steady: {why}.",
+            "Check the line; take hyperaemic values from the steady part only.",
+        ))  # fmt: skip
+    if seen.submaximal:
+        said.append(_caution(
+            "hyperaemia_submaximal", None, at,
+            "None of the published signs of full hyperaemia is there.",
+            "Check the line and caffeine; read flow reserve as a lower, resistance as an upper bound.",
+        ))  # fmt: skip
+    return said
