@@ -16,6 +16,7 @@ TRANSDUCER_SD_MMHG = 1.0  # zero of the Pa transducer, shared by Pa and Pd; deci
 #: Drift nobody checked: 17.5 % of checked runs lay beyond 0.97 to 1.03 [Matsumura2017], that is
 #: an SD of 0.022 of Pd/Pa if it is normal.
 UNCHECKED_DRIFT = 0.022
+RECTANGLE = 3.0**0.5  # half-width over standard deviation of a rectangle [JCGM101]
 #: Spread of single injections before any is seen, share of Tmn, and how many degrees of freedom
 #: that belief is worth; decision 0061.
 PRIOR_SPREAD, PRIOR_DEGREES = 0.06, 3.0
@@ -61,16 +62,31 @@ class Ground:
     def pressure_pair(self, pressures: Pressures, name: str) -> tuple[Quantity, Quantity]:
         """Return (Pd, Pa) of a state; both share the doubt of the transducer's zero."""
         sd = pressures.ratio_sd.get("pd_pa", 0.0)
-        return self._pair(pressures.pd_mmhg, pressures.pa_mmhg, sd, name)
+        return self._pair(pressures.pd_mmhg, pressures.pa_mmhg, sd, name, pressures.middle_s)
 
-    def _pair(self, pd: float, pa: float, ratio_sd: float, name: str) -> tuple[Quantity, Quantity]:
+    def _pair(
+        self, pd: float, pa: float, ratio_sd: float, name: str, time_s: float | None
+    ) -> tuple[Quantity, Quantity]:
         zero = TRANSDUCER_SD_MMHG * self._normal("transducer zero")
         spread = pa * ratio_sd * self._normal(f"spread {name}")
-        drift = {} if self.drift_checked else {"drift": pa * self._unchecked()}
+        drift = {"drift": self._left_in(pa, time_s)}
         return (
             floored(Quantity(value=pd, parts={"pressure": zero + spread, **drift})),
             floored(Quantity(value=pa, parts={"pressure": zero})),
         )
+
+    def _left_in(self, pa_mmhg: float, time_s: float | None) -> Samples:
+        """Return the doubt of Pd as read by the offset that was left in it.
+
+        An offset that is known but not taken off widens the interval by its size, as a rectangle
+        of that half-width [JCGM100]; one that nobody checked by what is usual.
+        """
+        known = self.offset_at(time_s)
+        size = 0.0 if known is None else abs(known.value) / RECTANGLE
+        own = size * self._normal("offset left in")
+        if not self.drift_checked:
+            return own + pa_mmhg * self._unchecked()
+        return own + self.evidence.drift.sd_mmhg * self._normal("drift check")
 
     @property
     def drift_checked(self) -> bool:
@@ -92,7 +108,7 @@ class Ground:
         """Return (Pd, Pa) of the lowest steady mean."""
         low = self.lowest(count)
         return None if low is None else self._pair(
-            low.pd_mmhg, low.pa_mmhg, low.ratio_sd, "lowest"
+            low.pd_mmhg, low.pa_mmhg, low.ratio_sd, "lowest", (low.start_s + low.end_s) / 2.0
         )  # fmt: skip
 
     def plateau(self) -> Pressures | None:
@@ -240,8 +256,13 @@ class Ground:
         ]
         few = len(ratios) < 2
         sd = LONE_RATIO_SD if few else float(np.std(ratios, ddof=1) / len(ratios) ** 0.5)
-        pair = self._pair(pd or stand_in, stand_in, sd, f"before {phase}")
+        pair = self._pair(pd or stand_in, stand_in, sd, f"before {phase}", self._mean_time(used))
         return (None if pd is None else pair[0]), (None if pa is None else pair[1])
+
+    @staticmethod
+    def _mean_time(rows: tuple[InjectionEvidence, ...]) -> float | None:
+        times = [i.time_s for i in rows if i.time_s is not None]
+        return sum(times) / len(times) if times else None
 
     def flow(self, phase: State) -> Quantity | None:
         """Return continuous flow of a state, mL/min."""
@@ -258,7 +279,7 @@ class Ground:
         """Return (Pd, Pa) during the infusion of a state."""
         for one in self.evidence.flows:
             if one.phase == phase and one.pd_mmhg is not None and one.pa_mmhg is not None:
-                return self._pair(one.pd_mmhg, one.pa_mmhg, 0.005, f"flow {phase}")
+                return self._pair(one.pd_mmhg, one.pa_mmhg, 0.005, f"flow {phase}", one.end_s)
         return None
 
     def why(self, *names: str, otherwise: Withheld = MISSING) -> Withheld:
