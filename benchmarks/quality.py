@@ -8,6 +8,7 @@ sampling rate of its own. Sensitivity per fault: sessions in which the fault's f
 true time. Per beat for damping: beats inside against outside, edges of 1.5 s left out, beats with
 another harm left out. False cautions: any caution or stop of these detectors in a session without a
 fault, per hour; and cautions of another kind than the fault put in, per hour of faulty sessions.
+The open sessions come from another model and were looked at, not tuned on.
 Intervals: exact binomial 95 % (Clopper and Pearson 1934).
 """
 
@@ -82,6 +83,13 @@ def true_spans(truth: dict[str, Any]) -> dict[str, list[list[float]]]:
             rows[name] = [detail]
         elif isinstance(detail, dict) and "spans" in detail:
             rows[name] = detail["spans"]
+        elif isinstance(detail, dict) and "from_s" in detail:
+            rows[name] = [[detail["from_s"], 1e9]]
+    for event in truth.get("events", []):
+        if event["kind"] in ("guide_wedge", "wire_migration"):
+            rows.setdefault(event["kind"], [[event["t0"], event["t1"]]])
+    if "ectopy" in truth.get("artefacts", []):
+        rows.setdefault("ectopy", [[0.0, 1e9]])
     return rows
 
 

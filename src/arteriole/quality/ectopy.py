@@ -47,7 +47,7 @@ def detect(scene: Scene, sound: Flags) -> Seen:
     odd[1:] |= early[:-1]  # the extra beat itself, with its pause
     odd[2:] |= early[:-2]  # the beat after it, stronger than usual
     # an extra beat too early to eject hides in one long beat
-    pause = (share > HIDDEN) & near & ~irregular & sound & ~b.on_pd & ~odd & _runs_off(scene)
+    pause = (share > HIDDEN) & near & ~irregular & sound & ~b.on_pd & ~odd & _hides_one(scene)
     odd |= pause
     odd[1:] |= pause[:-1]
     count = int(early.sum()) + int(pause.sum())
@@ -81,6 +81,13 @@ def _runs_off(scene: Scene) -> Flags:
     last = scene.grid.pa_mmhg[np.clip(b.end_i - 1, 0, scene.grid.samples - 1)]
     deep = b.pa_diastolic_mmhg < usual(b.pa_diastolic_mmhg) - DEEPER_MMHG
     return np.asarray(deep & (last < b.pa_diastolic_mmhg + 0.1 * scene.pa_pulse_mmhg))
+
+
+def _hides_one(scene: Scene) -> Flags:
+    """Return which beats would hold an extra one: the ECG tells, else the run-off does."""
+    if scene.r_waves is not None:
+        return np.asarray(scene.r_waves >= 2)
+    return _runs_off(scene)
 
 
 def _filled(values: Samples) -> Samples:

@@ -8,13 +8,15 @@ import numpy.typing as npt
 from arteriole.quality.quality import Span
 from arteriole.recording import Finding
 from arteriole.recording.channel import Samples
-from arteriole.signal import Beats, Flags, Grid
+from arteriole.signal import Beats, Flags, Grid, Indices
+from arteriole.signal.r_waves import find_r_waves, waves_per_beat
 from arteriole.signal.ratios import extremes
 from arteriole.signal.smooth import moving_mean, rolling_median, running_sum, slope
 
 STEEP_S = 0.012  # half the box of the steepest rise
 FINE_S, COARSE_S = 0.008, 0.024  # between them: what is faster than 20 Hz, a wire's strike
 SWING_S = 0.045  # half a period at 11 Hz: an underdamped line swings at 8 to 15 Hz
+AGREES = 0.8  # of the beats hold one R wave, else the ECG is not asked; decision 0034
 NEIGHBOURS = 21  # beats around that say what is usual
 
 
@@ -24,7 +26,8 @@ class Scene:
 
     ``*_pulse_mmhg``: systolic less diastolic; ``*_sharp_hz``: steepest rise over pulse, 1/s;
     ``*_fast_mmhg``: root mean square of what is faster than 20 Hz; ``*_swing_mmhg``: the same
-    for a band around 11 Hz; ``lag_s``: steepest rise of Pa after that of Pd.
+    for a band around 11 Hz; ``lag_s``: steepest rise of Pa after that of Pd;
+    ``r_waves``: R waves in each beat, None without an ECG that agrees with the pressure.
     """
 
     grid: Grid
@@ -38,6 +41,7 @@ class Scene:
     pa_swing_mmhg: Samples
     pd_swing_mmhg: Samples
     lag_s: Samples
+    r_waves: Indices | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -81,7 +85,16 @@ def look(grid: Grid, beats: Beats) -> Scene:
         pa_swing_mmhg=rows["pa_swing_mmhg"],
         pd_swing_mmhg=rows["pd_swing_mmhg"],
         lag_s=at["pa"] - at["pd"],
+        r_waves=_r_waves(grid, beats),
     )
+
+
+def _r_waves(grid: Grid, beats: Beats) -> Indices | None:
+    if grid.ecg_mv is None or not beats.count:
+        return None
+    waves = find_r_waves(grid.ecg_mv, grid.rate_hz)
+    count = waves_per_beat(waves, beats.start_i, beats.end_i, grid.rate_hz)
+    return count if float((count == 1).mean()) >= AGREES else None
 
 
 def _rms(x: Samples, beats: Beats) -> Samples:
