@@ -84,12 +84,12 @@ def _check(which: str, reading: GaugeReading, line: float) -> list[Finding]:
         )]  # fmt: skip
     if reading.state != "off":
         return []
-    again = "Set the gauges equal again" if which == "equalisation" else "Equalise and measure again"
+    again = "Set the gauges equal" if which == "equalisation" else "Equalise and measure"
     return [_caution(
         f"{which}_off", "pd", (reading.start_s, reading.end_s),
         f"Pd minus Pa was {reading.offset_mmhg:+.1f} mmHg at the guide tip, "
         f"{reading.start_s:.1f} to {reading.end_s:.1f} s (line: {line:.1f} mmHg).",
-        f"{again} if the wire is still in reach; else compare the corrected values.",
+        f"{again} again if the wire is still in reach; else compare the corrected values.",
     )]  # fmt: skip
 
 
@@ -139,6 +139,6 @@ def _hyperaemia(seen: Hyperaemia) -> list[Finding]:
         said.append(_caution(
             "hyperaemia_submaximal", None, at,
             "None of the published signs of full hyperaemia is there.",
-            "Check the line and caffeine; read flow reserve as a lower, resistance as an upper bound.",
+            "Check the line and caffeine; flow reserve is at least, resistance at most, as read.",
         ))  # fmt: skip
     return said

@@ -9,7 +9,7 @@ from arteriole.signal import Grid
 LATE_SHARE = 1.0 / 3.0  # the valve and the setting itself lie in the earlier part
 EDGE_S = 0.5  # the valve is turned back within this; our choice, decision 0042
 LEAST_S = 1.0
-MMHG_PER_CM = 0.77  # 1 cm of blood, 1060 kg/m3 x 9.81 m/s2; physics
+MMHG_PER_CM = 0.77  # 1050 kg/m3 x 9.81 m/s2 x 0.01 m; from the density of blood
 
 
 def pa_zero_mmhg(grid: Grid, open_s: Sequence[tuple[float, float]]) -> float | None:
