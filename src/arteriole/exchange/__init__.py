@@ -1,1 +1,1 @@
-"""The exchange room."""
+"""One file = one outbound standard: FHIR bundle, DICOM objects, case bag, tidy tables."""

@@ -6,9 +6,9 @@ from arteriole.figure.decimate import extremes
 from arteriole.figure.svg import Axis, drawing, line, segment, text
 from arteriole.study.result import Injection, Result
 
-COLUMNS = 4
-CELL_W, CELL_H = 225.0, 128.0
-PAD_L, PAD_R, PAD_T, PAD_B = 26.0, 8.0, 20.0, 18.0
+COLUMNS = 6
+CELL_W, CELL_H = 150.0, 104.0
+PAD_L, PAD_R, PAD_T, PAD_B = 20.0, 4.0, 30.0, 16.0
 BEFORE_S, AFTER_S = 1.0, 8.0  # shown around time zero; our choice, decision 0080
 POINTS = 400  # per curve in a small picture
 VERDICT_MARK = {"usable": "●", "look again": "◐", "repeat": "○", "left out": "×"}
@@ -63,14 +63,14 @@ def _cell(one: Injection, left: float, top: float, low: float, high: float) -> s
     parts = [
         *(segment(x.p, y(v), x.q, y(v), "grid") + text(x.p - 3, y(v) + 3, f"{v:g}",
           "soft end small") for v in y.ticks(3)),
-        *(text(x(v), y.p + 11, f"{v:g}", "soft mid small") for v in x.ticks(5)),
+        *(text(x(v), y.p + 11, f"{v:g}", "soft mid small") for v in x.ticks(4)),
         drawn(curve.drop_c, "temp pale"),
         drawn(curve.slow_c, "axis dot"),
         drawn(curve.fit_c, f"temp {state}".strip()),
         drawn(curve.fit_c, "temp thick", curve.tail_from_s),
         segment(x(0), y.p, x(0), y.q, "axis dash"),
         text(left + PAD_L, top + 12, f"{VERDICT_MARK[one.verdict]} {one.label}  {number}"),
-        text(left + CELL_W - PAD_R, top + 12, one.verdict, "soft end small"),
+        text(left + PAD_L, top + 23, one.verdict, "soft small"),
     ]  # fmt: skip
     if one.tmn_s is not None:
         parts.append(segment(x(one.tmn_s), y.p, x(one.tmn_s), y.p - 9, "ink"))

@@ -3,7 +3,7 @@
 from arteriole.figure.svg import Axis, drawing, line, segment, text
 from arteriole.study.result import Result
 
-WIDTH, HEIGHT = 900.0, 150.0
+WIDTH, HEIGHT = 900.0, 112.0
 LEFT, RIGHT, TOP, BOTTOM = 44.0, 18.0, 10.0, 26.0
 
 

@@ -12,7 +12,7 @@ from arteriole.study.result import Result
 
 WIDTH = 900.0
 LEFT, RIGHT = 44.0, 18.0
-RAILS, PRESSURE, RATIO, TEMPERATURE = 40.0, 150.0, 90.0, 80.0
+RAILS, PRESSURE, RATIO, TEMPERATURE = 40.0, 125.0, 70.0, 62.0
 GAP = 12.0
 SHOWN_SHARE = (0.2, 99.8)  # percentiles that set a scale, so one wild sample does not
 SIGNS = {"rest": "rest", "hyperaemia": "hyperaemia", "pullback": "pullback",

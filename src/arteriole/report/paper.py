@@ -83,9 +83,15 @@ def _block(block: Block) -> dict[str, Any]:
             return {"kind": "facts", "rows": pairs, "wide": wide}
         case Bullets(rows=bullets):
             return {"kind": "bullets", "rows": [_said(r) for r in bullets]}
-        case Table(caption=caption, head=head, rows=cells, widths=widths):
-            return {"kind": "table", "caption": _said(caption), "head": list(head),
-                    "widths": list(widths), "rows": [[_said(c) for c in r] for r in cells]}
+        case Table(caption=caption, head=head, rows=cells, widths=widths, dense=dense):
+            return {
+                "kind": "table",
+                "caption": _said(caption),
+                "head": list(head),
+                "widths": list(widths),
+                "dense": dense,
+                "rows": [[_said(c) for c in r] for r in cells],
+            }
         case Picture(svg=svg, alt=alt):
             return {"kind": "picture", "svg": for_fonts(standalone(svg)), "alt": _said(alt)}
         case Lines(labels=labels):

@@ -20,12 +20,13 @@ class Facts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
-    """A table; ``widths`` are shares of the line, ``caption`` says what it holds."""
+    """A table; ``widths`` are shares of the line; ``dense``: workings, set smaller."""
 
     caption: str
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     widths: tuple[float, ...]
+    dense: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,13 +7,13 @@ from arteriole.study.result import Result
 
 WINDOWS_SHOWN = 3
 HEAD = ("Index", "Formula and source", "From", "Where")
-WIDTHS = (0.18, 0.36, 0.26, 0.2)
+WIDTHS = (0.16, 0.42, 0.22, 0.2)
 
 
 def section(result: Result) -> Section:
     """Return one row for each index that has a value."""
     rows = tuple(_row(i) for i in result.indices if i.value is not None)
-    table = Table(caption="Workings", head=HEAD, rows=rows, widths=WIDTHS)
+    table = Table(caption="Workings", head=HEAD, rows=rows, widths=WIDTHS, dense=True)
     blocks = (table,) if rows else ()
     return Section(key="workings", heading="How the numbers were made", blocks=blocks, page=2)
 
