@@ -19,7 +19,7 @@ UNCHECKED_DRIFT = 0.022
 RECTANGLE = 3.0**0.5  # half-width over standard deviation of a rectangle [JCGM101]
 #: Spread of single injections before any is seen, share of Tmn, and how many degrees of freedom
 #: that belief is worth; decision 0061.
-PRIOR_SPREAD, PRIOR_DEGREES = 0.06, 3.0
+PRIOR_SPREAD, PRIOR_DEGREES = 0.04, 3.0
 UNUSED_WEIGHT = 0.5  # of the squared deviation of injections that do not enter the mean
 HALF_SHARED = 0.5**0.5  # half the variance of time zero is common to both states; decision 0061
 #: Names of thermo's sources as they are listed in shares.
