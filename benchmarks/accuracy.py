@@ -110,9 +110,8 @@ def score(document, truth):
 
 
 def read_folder(folder):
-    from arteriole.formats.sheet_file import read_sheet
-
     from arteriole.formats import read_recording
+    from arteriole.formats.sheet_file import read_sheet
 
     truth = json.loads((folder / "truth.json").read_text())
     sheet = read_sheet(folder / "sheet.json")

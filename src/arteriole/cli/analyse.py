@@ -48,7 +48,7 @@ def command(
     """
     from dataclasses import replace
 
-    from arteriole import document, study
+    from arteriole import __version__, document, study
     from arteriole.formats import read_recording
     from arteriole.formats.sheet_file import read_settings, read_sheet
     from arteriole.recording import Settings, Sheet
@@ -73,7 +73,7 @@ def command(
     tell("measuring")
     measurement = study.measure(recording, chosen)
     effective = study.effective_sheet(recording, said if sheet is not None else None)
-    result = study.decide(measurement, effective, effective.marks, chosen, table)
+    result = study.decide(measurement, effective, effective.marks, chosen, table, __version__)
     if json == "-":
         sys.stdout.write(document.canonical_bytes(result).decode())
     elif json is not None:

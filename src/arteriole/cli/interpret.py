@@ -81,8 +81,7 @@ def _summary(result: object) -> str:
         if one.note:
             rows.append(f"    {one.note}")
     rows.append("")
-    for flip in result.flips:
-        rows.append(f"would flip: {flip.what}: {flip.smallest_change} -> {flip.would_become}")
+    rows += [f"would flip: {f.what}: {f.smallest_change} -> {f.would_become}" for f in result.flips]
     rows += [f"{f.message} {f.do}" for f in result.findings]
     rows += [f"rules: {result.statement.rules}", CAUTION]
     if result.simulated:

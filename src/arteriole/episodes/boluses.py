@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from arteriole.episodes.cold import ColdEvent, find_cold
-from arteriole.quality import Quality
 from arteriole.signal import Grid
+from arteriole.signal.graded import Quality
 
 SAME_S = 3.0  # a fall on the shaft and one on the distal sensor this near are one bolus
 ROW_GAP_S = 45.0  # injections of one state follow each other sooner than this; decision 0041

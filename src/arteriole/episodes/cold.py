@@ -66,7 +66,7 @@ def find_cold(values: Samples, grid: Grid, from_s: float) -> tuple[ColdEvent, ..
     good = np.isfinite(raw)
     if good.sum() < 50:
         return ()
-    temp: Samples = np.interp(t, t[good], raw[good]).astype(np.float64)
+    temp: Samples = np.asarray(np.interp(t, t[good], raw[good]), dtype=np.float64)
     noise = float(1.4826 * np.median(np.abs(np.diff(temp)))) / np.sqrt(2.0)
     least = max(DROP_C, NOISES * noise)
     events: list[ColdEvent] = []

@@ -7,9 +7,7 @@ from arteriole.episodes.hyperaemia import Stretch
 BEFORE_EFFECT_S = 180.0  # a start longer before any effect belongs to another run; decision 0041
 
 
-def with_drug_start(
-    states: Sequence[Stretch], drug_start_s: float | None
-) -> tuple[Stretch, ...]:
+def with_drug_start(states: Sequence[Stretch], drug_start_s: float | None) -> tuple[Stretch, ...]:
     """Return the line with building begun where the drug was started.
 
     Vessels widen for some seconds before Pd/Pa shows it, so signals alone begin too late. A start

@@ -12,9 +12,9 @@ from arteriole.episodes.hyperaemia_line import faded_from, line, plateau_from
 from arteriole.episodes.pullback import find_pullback
 from arteriole.episodes.rest import find_rest
 from arteriole.episodes.trend import Trend, trend_of
-from arteriole.quality import Quality, Span
 from arteriole.recording.settings import Settings
 from arteriole.signal import Beats, Grid
+from arteriole.signal.graded import Quality, Span
 
 ENTRY_S = 8.0  # the wire's way up the guide to its tip
 WARM_UP_S = 6.0  # the sensor takes this long to the blood's temperature

@@ -6,9 +6,9 @@ import numpy as np
 
 from arteriole.episodes.gauge import GaugeReading
 from arteriole.episodes.trend import Trend
-from arteriole.quality import Quality
 from arteriole.recording.settings import Settings
 from arteriole.signal import Beats
+from arteriole.signal.graded import Quality
 
 MIN_BEATS = 2  # one beat gives no spread
 #: Systematic part of an offset read from a few beats, mmHg: wave shapes differ between a fluid line

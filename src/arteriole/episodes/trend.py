@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from arteriole.quality import Quality
 from arteriole.recording.channel import Samples
 from arteriole.signal import Beats
+from arteriole.signal.graded import Quality
 
 MEDIAN_BEATS = 7  # a run of beats that one breath cannot move; our choice, decision 0040
 

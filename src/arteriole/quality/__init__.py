@@ -21,9 +21,9 @@ from arteriole.quality import (
     whip,
 )
 from arteriole.quality.grade import harmed_by, merged
-from arteriole.quality.quality import Quality, Span
 from arteriole.quality.scene import Scene, Seen, look
 from arteriole.signal import Beats, Flags, Grid
+from arteriole.signal.graded import Quality, Span
 
 #: Every detector; the first that harms a beat names its cause.
 DETECTORS: tuple[Callable[[Scene, Flags], Seen], ...] = (

@@ -6,11 +6,11 @@ again and again at the same level. Noise makes every other flat stretch uneven. 
 
 import numpy as np
 
-from arteriole.quality.quality import Span
 from arteriole.quality.scene import Scene, Seen, seconds, touched
 from arteriole.recording import Finding
 from arteriole.recording.channel import Samples
 from arteriole.signal import Flags, Grid
+from arteriole.signal.graded import Span
 from arteriole.signal.smooth import runs
 
 CODE = "signal_clipped"

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from arteriole.quality.quality import Quality
 from arteriole.quality.scene import Scene, Seen
 from arteriole.signal import Flags
+from arteriole.signal.graded import Quality
 
 
 def _or_none(flags: Flags | None, n: int) -> Flags:

@@ -5,11 +5,11 @@ Signature: empty samples. Look-ahead: none; a gap is known when it ends.
 
 import numpy as np
 
-from arteriole.quality.quality import Span
 from arteriole.quality.scene import Scene, Seen, seconds, spans_of_samples, touched
 from arteriole.recording import Finding
 from arteriole.recording.finding import Severity
 from arteriole.signal import Flags
+from arteriole.signal.graded import Span
 from arteriole.signal.smooth import runs
 
 CODE = "signal_lost"

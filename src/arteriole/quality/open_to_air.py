@@ -6,11 +6,11 @@ our choice, decision 0033. Look-ahead: 1 s.
 
 import numpy as np
 
-from arteriole.quality.quality import Span
 from arteriole.quality.scene import Scene, Seen, touched
 from arteriole.recording import Finding
 from arteriole.recording.channel import Samples
 from arteriole.signal import Flags, Grid
+from arteriole.signal.graded import Span
 from arteriole.signal.smooth import runs
 
 CODE = "open_to_air"

@@ -8,11 +8,11 @@ Look-ahead: thirteen beats.
 
 import numpy as np
 
-from arteriole.quality.quality import Span
 from arteriole.quality.scene import Scene, Seen
 from arteriole.recording import Finding
 from arteriole.recording.channel import Samples
 from arteriole.signal import Flags, Grid
+from arteriole.signal.graded import Span
 
 CODE = "ratio_step"
 SIDE = 6  # beats

@@ -8,10 +8,10 @@ decision 0033. Look-ahead: the beats known so far.
 
 import numpy as np
 
-from arteriole.quality.quality import Span
 from arteriole.quality.scene import Scene, Seen
 from arteriole.recording import Finding
 from arteriole.signal import Flags
+from arteriole.signal.graded import Span
 
 CODE = "pa_ringing"
 LOWEST = 0.10  # quantile of the beats that must still swing

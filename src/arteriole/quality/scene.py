@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from arteriole.quality.quality import Span
 from arteriole.recording import Finding
 from arteriole.recording.channel import Samples
 from arteriole.signal import Beats, Flags, Grid, Indices
+from arteriole.signal.graded import Span
 from arteriole.signal.r_waves import find_r_waves, waves_per_beat
 from arteriole.signal.ratios import extremes
 from arteriole.signal.smooth import moving_mean, rolling_median, running_sum, slope
@@ -114,7 +114,7 @@ def _second_difference(x: Samples, h: int) -> Samples:
 
 def _place_of_steepest(rise: Samples, beats: Beats, rate_hz: float) -> Samples:
     """Return the centre of the steep part of each upstroke, s after the foot, shape (beats,)."""
-    before, length = round(0.08 * rate_hz), round(0.36 * rate_hz)
+    before, length = round(0.08 * rate_hz), max(round(0.36 * rate_hz), 1)
     at = beats.start_i[:, None] - before + np.arange(length)[None, :]
     inside = (at >= 0) & (at < rise.size)
     rows = np.where(inside, rise[np.clip(at, 0, max(rise.size - 1, 0))], np.nan)

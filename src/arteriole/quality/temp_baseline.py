@@ -9,11 +9,11 @@ to find a shift, all that follows to say that it stays.
 
 import numpy as np
 
-from arteriole.quality.quality import Span
 from arteriole.quality.scene import Scene, Seen
 from arteriole.recording import Finding
 from arteriole.recording.channel import Samples
 from arteriole.signal import Flags
+from arteriole.signal.graded import Span
 from arteriole.signal.smooth import blocks, rolling_median
 
 CODE = "temp_baseline"

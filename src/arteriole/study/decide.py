@@ -1,0 +1,163 @@
+"""Decide: measurement, sheet, marks, settings and rules become the result."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from arteriole.episodes import Episode, Hyperaemia, PullbackTrace
+from arteriole.episodes.findings import findings_of
+from arteriole.episodes.pullback_profile import measure_pullback
+from arteriole.indices import Index, Pressures, compute
+from arteriole.interpret import RULES, Rules, flips, next_acts, rule_table, state
+from arteriole.recording import Finding, Mark, Recording, Settings, Sheet
+from arteriole.study.evidence import clean_flags, evidence_of, flows_of, pressures_in
+from arteriole.study.gauges import gauge_of, hyperaemia_of, line_of, steady_windows
+from arteriole.study.marks import marked_episodes
+from arteriole.study.measure import Measurement
+from arteriole.study.result import (
+    ChannelSummary,
+    Haemodynamics,
+    Injection,
+    RecordingSummary,
+    Result,
+)
+from arteriole.study.row import injection_row
+
+NOT_REACHED = Hyperaemia(state="not reached")
+
+
+def decide(
+    measurement: Measurement,
+    sheet: Sheet,
+    marks: Sequence[Mark],
+    settings: Settings,
+    rules: str | Rules,
+    version: str,
+) -> Result:
+    """Return the study. Pure: the same arguments give the same result.
+
+    Parameters
+    ----------
+    measurement : Measurement
+        From :func:`arteriole.study.measure`.
+    sheet, marks, settings
+        Effective ones, after all edits.
+    rules : str or Rules
+        A rule table or its name.
+    version : str
+        Software version, named in the result.
+    """
+    table = _table(rules)
+    episodes = marked_episodes(measurement.found.episodes, marks)
+    unusable = [e for e in episodes if e.kind == "unusable"]
+    clean = clean_flags(measurement, unusable)
+    states = line_of(measurement, episodes)
+    row = injection_row(measurement, marks, episodes, states, settings)
+    episodes = _with_row(episodes, row)
+    steady = steady_windows(states, [i.time_s for i in row], unusable)
+    resting = next((e for e in episodes if e.kind == "rest"), None)
+    rest_s = None if resting is None else (resting.start_s, resting.end_s)
+    rest = None if rest_s is None else pressures_in(measurement, clean, (rest_s,))
+    plateau = pressures_in(measurement, clean, steady)
+    gauge = gauge_of(measurement, episodes, settings)
+    hyperaemia = hyperaemia_of(measurement, states, steady, rest_s)
+    flows, flow_findings = flows_of(measurement, episodes, sheet, clean)
+    trace = _pullback(measurement, episodes, sheet, gauge.drift.offset_mmhg)
+    evidence = evidence_of(
+        measurement, sheet, settings, row, rest, plateau, steady, clean, gauge, flows, trace
+    )
+    indices = compute(evidence)
+    faults = measurement.found.rest_faults if resting and resting.source == "found" else ()
+    pressures_seen = measurement.beats.count > 0
+    findings: tuple[Finding, ...] = measurement.findings
+    if pressures_seen:
+        findings += findings_of(
+            episodes, faults, gauge, hyperaemia or NOT_REACHED, None, settings
+        )  # fmt: skip
+    findings += flow_findings
+    seen = hyperaemia or NOT_REACHED
+    word = seen.state
+    statement = state(indices, sheet, word, findings, table)
+    others = {k: v for k, v in RULES.items() if v.name != table.name}
+    return Result(
+        version=version, recording=_summary(measurement.recording),
+        sheet=replace(sheet, marks=tuple(marks)),
+        settings=settings, simulated=measurement.recording.simulated or sheet.simulated,
+        episodes=episodes,
+        injections=row, gauge=gauge, hyperaemia=seen, indices=indices,
+        findings=tuple(sorted(findings, key=_order)), statement=statement,
+        flips=flips(evidence, indices, word, findings, table, others),
+        next_acts=next_acts(evidence, indices, table),
+        haemodynamics=_haemodynamics(rest, plateau), pullback=trace,
+        beats_used=_beats_used(indices),
+    )  # fmt: skip
+
+
+def _summary(recording: Recording) -> RecordingSummary:
+    return RecordingSummary(
+        name=recording.name, sha256=recording.sha256, format=recording.format,
+        duration_s=recording.duration_s,
+        channels=tuple(
+            ChannelSummary(name=c.name, unit=c.unit, rate_hz=c.rate_hz,
+                           missing_fraction=c.missing_fraction)
+            for c in recording.channels
+        ),
+    )  # fmt: skip
+
+
+def _table(rules: str | Rules) -> Rules:
+    if isinstance(rules, Rules):
+        return rules
+    return rule_table(None if rules == "default" else rules)
+
+
+def _with_row(episodes: Sequence[Episode], row: Sequence[Injection]) -> tuple[Episode, ...]:
+    """Return the episodes with the row's injections in place of the found ones."""
+    kept = [e for e in episodes if e.kind != "injection"]
+    made = [
+        Episode(
+            kind="injection",
+            start_s=i.time_s,
+            end_s=max(i.reading.end_s, i.time_s),
+            source=i.source,
+            note=f"{i.label}: {i.verdict}",
+            phase=i.phase,
+        )
+        for i in row
+    ]
+    return tuple(sorted([*kept, *made], key=lambda e: (e.start_s, e.end_s, e.kind)))
+
+
+def _pullback(
+    measurement: Measurement, episodes: Sequence[Episode], sheet: Sheet, offset: float | None
+) -> PullbackTrace | None:
+    one = next((e for e in episodes if e.kind == "pullback"), None)
+    if one is None:
+        return None
+    if one.source == "marked" and not one.phase:
+        hyper = any(e.kind == "hyperaemia" and e.start_s < one.start_s for e in episodes)
+        one = replace(one, phase="hyperaemia" if hyper else "rest")
+    return measure_pullback(measurement.found.trend, one, sheet.pullback.length_mm, offset or 0.0)
+
+
+def _haemodynamics(rest: Pressures | None, plateau: Pressures | None) -> dict[str, Haemodynamics]:
+    rows: dict[str, Haemodynamics] = {}
+    for name, one in (("rest", rest), ("hyperaemia", plateau)):
+        if one is None:
+            continue
+        rate, top = one.heart_rate_bpm, one.pa_systolic_mmhg
+        rows[name] = Haemodynamics(
+            heart_rate_bpm=rate, pa_mmhg=one.pa_mmhg, pd_mmhg=one.pd_mmhg, pa_systolic_mmhg=top,
+            rate_pressure_product=rate * top if rate is not None and top is not None else None,
+        )  # fmt: skip
+    return rows
+
+
+def _beats_used(indices: Sequence[Index]) -> dict[str, tuple[tuple[float, float], ...]]:
+    keep: Mapping[str, tuple[tuple[float, float], ...]] = {
+        i.key: i.windows_s for i in indices if i.value is not None and i.windows_s
+    }
+    return dict(keep)
+
+
+def _order(finding: Finding) -> tuple[float, str]:
+    return (finding.start_s if finding.start_s is not None else -1.0, finding.code)

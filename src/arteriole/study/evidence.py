@@ -1,0 +1,184 @@
+"""From episodes, gauges and curves to the evidence that indices rest on."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from arteriole.episodes import Episode, Gauge, GaugeReading, PullbackTrace
+from arteriole.episodes.pullback_profile import gradient_index
+from arteriole.indices import (
+    Evidence,
+    FlowEvidence,
+    InjectionEvidence,
+    Offset,
+    Pressures,
+    PullbackEvidence,
+    Withheld,
+    pressures_of,
+)
+from arteriole.recording import Finding, Settings, Sheet
+from arteriole.signal.beats import Flags
+from arteriole.study.gauges import Windows
+from arteriole.study.measure import Measurement
+from arteriole.study.result import Injection
+from arteriole.thermo import read_continuous
+from arteriole.thermo.continuous import FAULT_WORDS
+
+STEADY_SHARE = (0.45, 1.0)  # the later part of an infusion, before the sensor is drawn back
+PULLBACK_SD = 0.006  # of a drop between two means; our choice, decision 0006
+GRADIENT_SD = 0.06  # manual against motorised [Sonck2022]
+
+NO_REST = Withheld(
+    reason="No stretch of proven rest was found.",
+    do="Mark the rest on the sheet, or record one before the drug.",
+)
+NO_PLATEAU = Withheld(
+    reason="No steady hyperaemia was found.",
+    do="Mark the steady stretch, or record one.",
+)
+NO_CHECK = Withheld(
+    reason="The sensors were not compared at the guide tip at the end.",
+    do="Draw back to the guide tip and record ten seconds, or mark the stretch.",
+)
+NO_PULLBACK = Withheld(
+    reason="No pullback was found.",
+    do="Mark it if there was one.",
+)
+MOVED = Withheld(
+    reason="The wire seems to have moved during the study.",
+    do="Compare the values before and after; repeat from one place if it matters.",
+)
+NO_INFUSION = Withheld(
+    reason="No infusion was found, or its rate is not on the sheet.",
+    do="Enter the infusion rate on the sheet, or mark the infusion.",
+)
+
+
+def clean_flags(measurement: Measurement, unusable: Sequence[Episode]) -> Flags:
+    """Return which beats may be used, shape (beats,): clean and not called unusable."""
+    clean = measurement.quality.clean.copy()
+    for bad in unusable:
+        beats = measurement.beats
+        clean &= ~((beats.end_s > bad.start_s) & (beats.start_s < bad.end_s))
+    return clean
+
+
+def pressures_in(measurement: Measurement, clean: Flags, windows: Windows) -> Pressures | None:
+    """Return the means over the clean beats of the stretches, shapes only where they are sound."""
+    used = np.zeros(measurement.beats.count, dtype=bool)
+    for a, b in windows:
+        used |= measurement.beats.between(a, b)
+    return pressures_of(measurement.beats, used & clean)
+
+
+def flows_of(
+    measurement: Measurement, episodes: Sequence[Episode], sheet: Sheet, clean: Flags
+) -> tuple[tuple[FlowEvidence, ...], tuple[Finding, ...]]:
+    """Return the flow of every infusion whose rate is on the sheet, and what is wrong with them."""
+    flows: list[FlowEvidence] = []
+    remarks: list[Finding] = []
+    if measurement.grid.temp_c is None:
+        return (), ()
+    for one in episodes:
+        if one.kind != "infusion":
+            continue
+        hyper = one.phase == "hyperaemia"
+        rate = sheet.continuous.hyperaemia_ml_min if hyper else sheet.continuous.rest_ml_min
+        if rate is None:
+            continue
+        got = read_continuous(
+            temp_c=measurement.grid.temp_c, rate_hz=measurement.grid.rate_hz,
+            start_s=measurement.grid.start_s, infusion_start_s=one.start_s,
+            infusion_end_s=one.end_s, infusion_ml_min=rate,
+        )  # fmt: skip
+        remarks += [
+            Finding(
+                code=f"infusion_{fault}", severity="caution", channel="temp",
+                start_s=one.start_s, end_s=one.end_s,
+                message=f"Infusion: {FAULT_WORDS.get(fault, fault.replace('_', ' '))}.",
+                do="Repeat the infusion, or leave its flow out.",
+            )
+            for fault in got.faults
+        ]  # fmt: skip
+        if got.q_ml_min is None:
+            continue
+        mixed = got.mixed
+        window = (mixed.start_s, mixed.end_s) if mixed else (one.start_s, one.end_s)
+        during = pressures_in(measurement, clean, (window,))
+        flows.append(FlowEvidence(
+            phase="hyperaemia" if hyper else "rest", q_ml_min=got.q_ml_min,
+            sd_ml_min=dict(got.sd_ml_min),
+            pa_mmhg=during.pa_mmhg if during else None, pd_mmhg=during.pd_mmhg if during else None,
+            infusion_ml_min=rate, t_c=got.t_c, ti_c=got.ti_c,
+            start_s=window[0], end_s=window[1],
+        ))  # fmt: skip
+    return tuple(flows), tuple(remarks)
+
+
+def offset_of(got: GaugeReading) -> Offset:
+    """Return a gauge reading as evidence."""
+    if got.offset_mmhg is None or got.start_s is None or got.end_s is None:
+        return Offset()
+    return Offset(
+        state=got.state, offset_mmhg=got.offset_mmhg, sd_mmhg=got.offset_sd_mmhg or 0.0,
+        time_s=(got.start_s + got.end_s) / 2.0,
+    )  # fmt: skip
+
+
+def pullback_of(trace: PullbackTrace | None) -> PullbackEvidence | None:
+    """Return the pullback's numbers."""
+    if trace is None:
+        return None
+    ratio = np.asarray(trace.ratio)
+    drop = float(ratio[0] - ratio[-1])
+    known = trace.place_unit == "mm"
+    index, largest, sick = gradient_index(np.asarray(trace.place), ratio)
+    return PullbackEvidence(
+        state=trace.state, drop=drop, drop_sd=PULLBACK_SD, start_s=trace.start_s,
+        end_s=trace.end_s, gradient_index=index if known else None,
+        gradient_index_sd=GRADIENT_SD if known else None,
+        max_drop_20mm=largest if known else None, diseased_share=sick if known else None,
+    )  # fmt: skip
+
+
+def evidence_of(
+    measurement: Measurement,
+    sheet: Sheet,
+    settings: Settings,
+    row: Sequence[Injection],
+    rest: Pressures | None,
+    plateau: Pressures | None,
+    steady: Windows,
+    clean: Flags,
+    gauge: Gauge,
+    flows: tuple[FlowEvidence, ...],
+    pullback: PullbackTrace | None,
+) -> Evidence:
+    """Return everything the indices may ask."""  # fmt: skip
+    refusals = {}
+    if rest is None:
+        refusals["rest"] = NO_REST
+    if plateau is None:
+        refusals["hyperaemia"] = NO_PLATEAU
+    if gauge.drift.offset_mmhg is None:
+        refusals["drift"] = NO_CHECK
+    if pullback is None:
+        refusals["pullback"] = NO_PULLBACK
+    for name in ("rest", "hyper"):
+        if not any(f.phase.startswith(name) for f in flows):
+            refusals[f"continuous_{name}"] = NO_INFUSION
+    return Evidence(
+        sheet=sheet, settings=settings, beats=measurement.beats, clean=clean, rest=rest,
+        steady_s=steady, plateau=plateau,
+        injections=tuple(
+            InjectionEvidence(
+                label=i.label, phase=i.phase, time_s=i.time_s, tmn_s=i.tmn_s,
+                tmn_onset_s=i.reading.tmn_onset_s, sd_s=dict(i.reading.sd_s),
+                pa_before_mmhg=i.pa_before_mmhg, pd_before_mmhg=i.pd_before_mmhg,
+                verdict=i.verdict,
+            )
+            for i in row
+        ),
+        equalisation=offset_of(gauge.equalisation), drift=offset_of(gauge.drift), flows=flows,
+        pullback=pullback_of(pullback), refusals=refusals,
+    )  # fmt: skip

@@ -1,0 +1,117 @@
+"""What the study says of the gauges and of hyperaemia, with the effective episodes."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from arteriole.episodes import Episode, Gauge, GaugeReading, Hyperaemia, Sign, Stretch, states_of
+from arteriole.episodes.gauge_check import EQUALISED_S, reading
+from arteriole.episodes.hyperaemia_line import Shapes, signs_of, steady_stretches, summed_up
+from arteriole.episodes.trend import Trend
+from arteriole.recording import Settings
+from arteriole.study.measure import Measurement
+
+Windows = tuple[tuple[float, float], ...]
+
+
+def gauge_of(measurement: Measurement, episodes: Sequence[Episode], settings: Settings) -> Gauge:
+    """Return both gauge checks over the effective stretches."""
+
+    def check(kind: str, skip_s: float) -> GaugeReading:
+        stretch = next((e for e in episodes if e.kind == kind), None)
+        if stretch is None:
+            return GaugeReading()
+        start = stretch.start_s + (skip_s if stretch.source == "found" else 0.0)
+        return reading(measurement.beats, measurement.quality, start, stretch.end_s, settings)
+
+    return Gauge(
+        equalisation=check("equalisation", EQUALISED_S[0]), drift=check("drift_check", 0.0)
+    )
+
+
+def line_of(measurement: Measurement, episodes: Sequence[Episode]) -> tuple[Stretch, ...]:
+    """Return the steadiness line: found, or one steady stretch where a person marked it."""
+    marked = [e for e in episodes if e.kind == "hyperaemia" and e.source == "marked"]
+    if marked:
+        return tuple(Stretch(start_s=e.start_s, end_s=e.end_s, state="steady") for e in marked)
+    states = states_of(measurement.found)
+    drawn = next((e for e in episodes if e.kind == "pullback" and e.source == "marked"), None)
+    if drawn is None:
+        return states
+    return tuple(
+        Stretch(start_s=s.start_s, end_s=min(s.end_s, drawn.start_s), state=s.state)
+        for s in states
+        if s.start_s < drawn.start_s
+    )
+
+
+def steady_windows(
+    states: Sequence[Stretch], boluses_s: Sequence[float], unusable: Sequence[Episode]
+) -> Windows:
+    """Return the steady stretches free of injections and of what a person called unusable."""
+    rows: list[tuple[float, float]] = []
+    for state in states:
+        if state.state == "steady":
+            rows += steady_stretches(state.start_s, state.end_s, boluses_s)
+    for bad in unusable:
+        rows = [
+            piece
+            for a, b in rows
+            for piece in ((a, min(b, bad.start_s)), (max(a, bad.end_s), b))
+            if piece[1] - piece[0] > 1.0
+        ]
+    return tuple(rows)
+
+
+def hyperaemia_of(
+    measurement: Measurement,
+    states: tuple[Stretch, ...],
+    windows: Windows,
+    rest: tuple[float, float] | None,
+) -> Hyperaemia | None:
+    """Return the hyperaemia with its signs, or None where no sign of any was looked for."""
+    if not states:
+        return None
+    trend = measurement.found.trend
+    plateau = _within(trend, windows)
+    resting = trend.between(*rest) if rest is not None else None
+    signs: tuple[Sign, ...] = ()
+    if resting is not None and resting.time_s.size >= 5 and plateau.time_s.size >= 5:
+        assert rest is not None
+        signs = signs_of(
+            resting, plateau, _shape(measurement, (rest,)), _shape(measurement, windows)
+        )
+    return summed_up(states, plateau, signs)
+
+
+def _within(trend: Trend, windows: Windows) -> Trend:
+    keep = np.zeros(trend.time_s.size, dtype=bool)
+    for a, b in windows:
+        keep |= (trend.time_s >= a) & (trend.time_s < b)
+    return Trend(
+        time_s=trend.time_s[keep], ratio=trend.ratio[keep], level=trend.level[keep],
+        pa_mmhg=trend.pa_mmhg[keep], pd_mmhg=trend.pd_mmhg[keep],
+        shape_mmhg=trend.shape_mmhg[keep], rate_bpm=trend.rate_bpm[keep],
+    )  # fmt: skip
+
+
+def _shape(measurement: Measurement, windows: Windows) -> Shapes:
+    """Return pulse and notch of Pd: how far it rises again after the notch, mmHg."""
+    beats, grid = measurement.beats, measurement.grid
+    used = np.zeros(beats.count, dtype=bool)
+    for a, b in windows:
+        used |= beats.between(a, b)
+    used &= measurement.quality.clean & (beats.notch_i > 0)
+    picks = np.flatnonzero(used)[:60]
+    if picks.size == 0:
+        return Shapes(pulse_mmhg=1.0, notch_mmhg=0.0)
+    reach = max(2, round(0.12 * grid.rate_hz))
+    rises = []
+    for k in picks:
+        notch = int(beats.notch_i[k])
+        after = grid.pd_mmhg[notch : min(notch + reach, int(beats.end_i[k]))]
+        around = grid.pd_mmhg[max(notch - reach // 4, 0) : notch + reach // 4 + 1]
+        if after.size > 2 and around.size and np.isfinite(after).all():
+            rises.append(float(after.max() - around.min()))
+    pulse = float(np.median((beats.pd_systolic_mmhg - beats.pd_diastolic_mmhg)[picks]))
+    return Shapes(pulse_mmhg=pulse, notch_mmhg=float(np.median(rises)) if rises else 0.0)

@@ -1,0 +1,118 @@
+"""The injection row: what was found and marked, read, graded and labelled."""
+
+from collections.abc import Sequence
+from typing import Literal
+
+import numpy as np
+
+from arteriole.episodes import Episode, Stretch
+from arteriole.recording import Mark, Settings, mark_id
+from arteriole.study.marks import injection_marks
+from arteriole.study.measure import Measurement, read_injection
+from arteriole.study.result import Injection
+from arteriole.thermo import BolusReading, grade_injections
+
+BEFORE_S = 8.0  # whole clean beats this long before the injection give its pressures
+LEAST_BEATS = 2
+COVERAGE = 1.96
+
+Phase = Literal["rest", "hyperaemia"]
+
+
+def injection_row(
+    measurement: Measurement,
+    marks: Sequence[Mark],
+    episodes: Sequence[Episode],
+    states: Sequence[Stretch],
+    settings: Settings,
+) -> tuple[Injection, ...]:
+    """Return the injections in time order with verdicts; a person's word stands above ours."""
+    found = measurement.found
+    of_found, new = injection_marks(found.injections_s, marks)
+    marked_phases = _marked_phases(episodes)
+    rows: list[tuple[float, BolusReading, Phase, Mark | None]] = []
+    for k, reading in enumerate(measurement.readings):
+        time = found.injections_s[k]
+        phase = _phase(time, found.phases[k], of_found.get(k), marked_phases)
+        rows.append((time, reading, phase, of_found.get(k)))
+    for mark in new:
+        time = float(mark.time_s or 0.0)
+        later = [t for t in found.injections_s if t > time + 1.0]
+        reading = read_injection(measurement.grid, time, min(later, default=None), settings)
+        guess = "hyperaemia" if any(s.start_s <= time <= s.end_s for s in states) else "rest"
+        rows.append((time, reading, _phase(time, guess, mark, marked_phases), mark))
+    rows.sort(key=lambda r: r[0])
+    moved = [
+        f.start_s for f in measurement.quality.findings
+        if f.code == "ratio_step" and f.severity != "note" and f.start_s is not None
+    ]  # fmt: skip
+    graded = grade_injections(
+        [r[1] for r in rows], [r[2] for r in rows], settings, states or None,
+        wire_moved_s=moved, other_boluses_s=[a for a, _ in found.flushes_s],
+    )  # fmt: skip
+    counts = {"rest": 0, "hyperaemia": 0}
+    made: list[Injection] = []
+    for (time, reading, phase, said_by), (verdict, reasons) in zip(rows, graded, strict=True):
+        counts[phase] += 1
+        label = f"{'R' if phase == 'rest' else 'H'}{counts[phase]}"
+        said = verdict
+        why = reasons
+        if said_by is not None and said_by.verdict is not None:
+            said = said_by.verdict
+            word = f"marked: {said_by.verdict}" + (f", {said_by.why}" if said_by.why else "")
+            why = (word, *reasons)
+        pa, pd = pressures_before(measurement, time)
+        made.append(
+            Injection(
+                id=mark_id("injection", time),
+                label=said_by.label if said_by is not None and said_by.label else label,
+                phase=phase, time_s=reading.time_s if reading.tmn_s is not None else time,
+                tmn_s=reading.tmn_s, interval95_s=_interval(reading),
+                time_zero=reading.time_zero, verdict=said, reasons=why,
+                source="marked" if said_by is not None else "found", reading=reading,
+                pa_before_mmhg=pa, pd_before_mmhg=pd,
+                hyperaemia_state=next(
+                    (s.state for s in states if s.start_s <= time < s.end_s), None
+                ) if phase == "hyperaemia" else None,
+            )
+        )  # fmt: skip
+    return tuple(made)
+
+
+def _marked_phases(episodes: Sequence[Episode]) -> list[tuple[float, float, Phase]]:
+    return [
+        (e.start_s, e.end_s, "hyperaemia")
+        for e in episodes
+        if e.kind == "hyperaemia" and e.source == "marked"
+    ]
+
+
+def _phase(
+    time: float, found: str, mark: Mark | None, marked: Sequence[tuple[float, float, Phase]]
+) -> Phase:
+    if mark is not None and mark.label and mark.label[:1].upper() in {"R", "H"}:
+        return "rest" if mark.label[:1].upper() == "R" else "hyperaemia"
+    if marked:
+        return "hyperaemia" if any(a <= time <= b for a, b, _ in marked) else "rest"
+    return "hyperaemia" if found == "hyperaemia" else "rest"
+
+
+def _interval(reading: BolusReading) -> tuple[float, float] | None:
+    if reading.tmn_s is None:
+        return None
+    sd = float(np.sqrt(sum(v * v for v in reading.sd_s.values())))
+    return max(reading.tmn_s - COVERAGE * sd, 0.0), reading.tmn_s + COVERAGE * sd
+
+
+def pressures_before(measurement: Measurement, time_s: float) -> tuple[float | None, float | None]:
+    """Return mean Pa and Pd of the whole clean beats just before an injection, or None."""
+    beats = measurement.beats
+    used = beats.between(time_s - BEFORE_S, time_s - 0.2) & measurement.quality.clean
+    used &= np.isfinite(beats.pa_mean_mmhg) & np.isfinite(beats.pd_mean_mmhg)
+    if int(used.sum()) < LEAST_BEATS:
+        return None, None
+    weight = beats.length_s[used]
+    return (
+        float(np.average(beats.pa_mean_mmhg[used], weights=weight)),
+        float(np.average(beats.pd_mean_mmhg[used], weights=weight)),
+    )
