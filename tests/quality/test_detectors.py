@@ -148,6 +148,28 @@ def test_a_recording_too_short_for_a_beat_is_graded_without_complaint(size: int)
     assert quality.clean.size == 0
 
 
+@pytest.mark.parametrize("rate_hz", [1.0, 20.0, 125.0, 2000.0])
+@pytest.mark.parametrize("kind", ["noise", "sine", "lost", "holes", "walk"])
+def test_signals_that_are_no_pressure_are_graded_without_complaint(
+    rate_hz: float, kind: str
+) -> None:
+    rng, n = np.random.default_rng(4), 6000
+    row = {
+        "noise": 90.0 + 50.0 * rng.standard_normal(n),
+        "sine": 90.0 + 30.0 * np.sin(np.arange(n) / rate_hz * 8.0),
+        "lost": np.full(n, np.nan),
+        "holes": np.where(rng.random(n) < 0.3, np.nan, 100.0),
+        "walk": np.cumsum(rng.standard_normal(n)),
+    }[kind]
+    channels = (
+        Channel(name="pa", unit="mmHg", rate_hz=rate_hz, values=row),
+        Channel(name="pd", unit="mmHg", rate_hz=rate_hz, values=row[::-1].copy()),
+        Channel(name="temp", unit="°C", rate_hz=10.0, values=rng.standard_normal(900) / 50 + 37.0),
+    )
+    beats, quality = read(Recording(name="x", sha256="", format="test", channels=channels))
+    assert quality.clean.size == beats.count == len(quality.cause)
+
+
 def test_every_detector_states_its_look_ahead() -> None:
     import sys
 

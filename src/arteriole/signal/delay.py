@@ -11,7 +11,7 @@ LOOK_S = 0.08  # largest delay looked for, either way; our choice, decision 0032
 BEFORE_S, AFTER_S = 0.06, 0.16  # around the foot: the upstroke
 ALIKE = 0.90  # correlation of the two upstrokes from which a beat counts
 BEST = 0.25  # share of the alike beats, the most alike, that give the delay
-FEWEST = 5  # beats
+FEWEST = 5  # beats, and samples of an upstroke
 SMOOTH_S = 0.028  # of the upstrokes compared; keeps what lies below 15 Hz
 MOST_BEATS = 400  # spread over the recording; more add nothing
 
@@ -29,7 +29,7 @@ def find_delay(pa_mmhg: Samples, pd_mmhg: Samples, feet: Indices, rate_hz: float
     before, after = round(BEFORE_S * rate_hz), round(AFTER_S * rate_hz)
     look = max(round(LOOK_S * rate_hz), 1)
     width = round(SMOOTH_S * rate_hz)
-    if not pick.size:
+    if not pick.size or before + after < FEWEST:
         return 0.0, 0.0
     a = window(pa_mmhg, pick - before, before + after)
     d = window(pd_mmhg, pick - before - look, before + after + 2 * look)
