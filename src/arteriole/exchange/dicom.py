@@ -76,12 +76,12 @@ def _start(result: Result, kind: Any, modality: str, what: str) -> Any:
     file.file_meta, file.SpecificCharacterSet, file.Modality = meta, "ISO_IR 192", modality
     file.StudyInstanceUID = generate_uid(entropy_srcs=[sha, "study"])
     file.SeriesInstanceUID = generate_uid(entropy_srcs=[sha, "series", what])
-    file.PatientName = "SIMULATED" if result.simulated else ""
+    file.PatientName = "SIMULATED^" if result.simulated else ""
     label = "".join(c for c in result.sheet.patient_label or "" if c.isprintable() and c != "\\")
     file.PatientID = label[:64]
     file.PatientBirthDate, file.PatientSex, file.AccessionNumber = "", "", ""
     file.StudyDate = file.ContentDate = _date(result)
-    file.StudyTime, file.StudyID, file.ReferringPhysicianName = "", "", ""
+    file.StudyTime, file.StudyID, file.ReferringPhysicianName = "", "1", ""
     file.ContentTime = "000000"
     file.SeriesNumber = file.InstanceNumber = 1
     file.Manufacturer = file.ManufacturerModelName = "arteriole"
