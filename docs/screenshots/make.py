@@ -25,7 +25,7 @@ HERE = Path(__file__).parent
 LAUNCH = ["--no-sandbox", "--disable-gpu", "--disable-background-networking",
           "--disable-component-update", "--disable-sync", "--no-first-run"]  # fmt: skip
 SIZE = {"width": 1280, "height": 900}
-COLOURS = 96
+COLOURS = 200
 CASES = (("demo-001", "focal", 3), ("demo-002", "structural", 11),
          ("demo-002 later", "structural", 12))  # fmt: skip
 

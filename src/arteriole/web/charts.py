@@ -1,5 +1,6 @@
 """Small pictures of a result as SVG elements; colours come from the style sheet's classes."""
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -35,8 +36,13 @@ def curves(result: Result, t: Texts) -> h.Element | None:
     if not drawn:
         return None
     spans = [_relative(i) for i in drawn]
-    x0, x1 = min(-0.5, *(s[0] for s in spans)), min(14.0, max(s[1] for s in spans))
-    deepest = max(float(max(i.reading.curve.drop_c)) for i in drawn if i.reading.curve)
+    longest = max((i.tmn_s for i in drawn if i.tmn_s is not None), default=1.0)
+    x0, x1 = (
+        max(-1.0, min(s[0] for s in spans)),
+        min(max(2.0, 6 * longest), max(s[1] for s in spans)),
+    )
+    depths = [float(d) for i in drawn if i.reading.curve for d in i.reading.curve.drop_c]
+    deepest = max((d for d in depths if math.isfinite(d)), default=1.0)
     y1 = max(0.5, deepest * 1.08)
 
     X = Axis(x0, x1, LEFT, WIDE - RIGHT)
@@ -64,12 +70,12 @@ def interval_bar(index: Index, t: Texts) -> h.Element | None:
     room = (max(marks) - min(marks)) * 0.12 or abs(index.value) * 0.1 or 1.0
     x0, x1 = min(marks) - room, max(marks) + room
 
-    X = Axis(x0, x1, 4, 146)
+    X = Axis(x0, x1, 4, 126)
 
     said = t("bar.label", low=_short(low), high=_short(high),
              lines=", ".join(f"{c.relation} {c.value:g}" for c in lines) or "–")  # fmt: skip
-    return h.svg(viewBox="0 0 150 30", role="img", aria_label=said)[
-        h.line(".axis", x1="2", x2="148", y1="17", y2="17"),
+    return h.svg(viewBox="0 0 130 30", role="img", aria_label=said)[
+        h.line(".axis", x1="2", x2="128", y1="17", y2="17"),
         (
             [
                 h.line(".line", x1=f"{X(c.value):.1f}", x2=f"{X(c.value):.1f}", y1="8", y2="27"),
@@ -196,7 +202,7 @@ def _curve(i: Injection, x0: float, x1: float, X: Axis, Y: Axis) -> h.Element:
     zero = i.reading.zero_s if i.reading.zero_s is not None else i.time_s
     rows = [(float(a) - zero, float(d), float(f) + float(s)) for a, d, f, s in
             zip(curve.t_s, curve.drop_c, curve.fit_c, curve.slow_c, strict=True)]  # fmt: skip
-    rows = [r for r in rows if x0 <= r[0] <= x1]
+    rows = [r for r in rows if x0 <= r[0] <= x1 and all(map(math.isfinite, r))]
     rows = rows[:: max(1, len(rows) // CURVE_POINTS)]
     tail = [r for r in rows if r[0] >= curve.tail_from_s - zero]
     classes = " ".join(["curve", i.phase, i.verdict.replace(" ", "-")])

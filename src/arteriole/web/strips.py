@@ -34,6 +34,8 @@ def plan_of(reading: Reading, t: Texts) -> dict[str, Any]:
         strips.append(_strip("ratio", [], *RATIO_LIMITS, t))
     for name in (n for n in ("temp", "shaft_temp", "ecg") if n in channels):
         low, high = channels[name].limits
+        if name == "temp":
+            low, high = _around_boluses(reading, channels[name].middle, low, high)
         room = max(0.1, 0.08 * (high - low))
         kind = "temperature" if name == "temp" else name
         strips.append(_strip(kind, [name], low - room, high + room, t))
@@ -113,6 +115,21 @@ def injection_mark(marks: dict[str, Mark], time_s: float) -> str | None:
         and abs(mark.time_s - time_s) <= SAME_INJECTION_S
     }  # fmt: skip
     return min(near, key=near.__getitem__) if near else None
+
+
+def _around_boluses(
+    reading: Reading, middle: float, low: float, high: float
+) -> tuple[float, float]:
+    """Return limits that show the boluses; a sensor still outside the body lies beyond, flagged."""
+    drops = [
+        float(np.nanmax(i.reading.curve.drop_c))
+        for i in reading.result.injections
+        if i.reading.curve is not None and i.reading.curve.drop_c.size
+    ]
+    if not drops:
+        return low, high
+    deepest = max(drops)
+    return max(low, middle - 1.5 * deepest), min(high, middle + 0.5 * deepest)
 
 
 def _damaged(reading: Reading) -> Iterable[Any]:

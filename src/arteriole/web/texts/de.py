@@ -100,7 +100,7 @@ TEXTS: dict[str, str] = {
     "severity.note": "Hinweis", "severity.caution": "Vorsicht", "severity.stop": "Halt",
     "indices": "Indizes", "head.index": "Index", "head.value": "Wert, 95 %",
     "head.interval": "95-%-Intervall", "head.against": "Gegen die Grenzen",
-    "head.certainty": "Sicherheit", "head.working": "Rechenweg",
+    "head.certainty": "Sicherheit", "head.working": "Wie",
     "head.change": "Änderung", "head.noise": "95 % der Wiederholungen",
     "head.said": "In Worten", "head.axis": "Auf einer Achse",
     "method.pressure": "Druck", "method.bolus": "Bolus", "method.continuous": "kontinuierlich",

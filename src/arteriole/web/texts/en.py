@@ -100,7 +100,7 @@ TEXTS: dict[str, str] = {
     # indices, statement
     "indices": "Indices", "head.index": "Index", "head.value": "Value, 95 %",
     "head.interval": "95 % interval", "head.against": "Against the lines",
-    "head.certainty": "Certainty", "head.working": "How it was made",
+    "head.certainty": "Certainty", "head.working": "How",
     "head.change": "Change", "head.noise": "95 % of repeats", "head.said": "In words",
     "head.axis": "On one axis",
     "method.pressure": "pressure", "method.bolus": "bolus", "method.continuous": "continuous",
