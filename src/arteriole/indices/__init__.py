@@ -1,5 +1,6 @@
 """One file = one index; ``ALL`` in the order of the contract."""
 
+from collections.abc import Collection
 from types import ModuleType
 from typing import Final
 
@@ -66,16 +67,17 @@ __all__ = [
 ]  # fmt: skip
 
 
-def compute(evidence: Evidence) -> tuple[Index, ...]:
+def compute(evidence: Evidence, keys: Collection[str] | None = None) -> tuple[Index, ...]:
     """Return every index in the order of the contract, withheld ones with their reason.
 
     Keys with the sensor's lag taken out are there only when the lag is on the sheet and the
-    settings ask for them.
+    settings ask for them. ``keys`` restricts to some, for trials that change only those.
     """
     asked = evidence.settings.lag_corrected and evidence.sheet.sensor_lag_s is not None
     rows: list[Index] = [
         module.from_evidence(evidence)
         for module in ALL
-        if asked or not module.KEY.endswith(LAG_CORRECTED)
+        if (asked or not module.KEY.endswith(LAG_CORRECTED))
+        and (keys is None or module.KEY in keys)
     ]
     return tuple(rows)

@@ -14,6 +14,8 @@ NO_WINDOW = Withheld(
     reason="The beats of rest do not show this part of the beat on both pressures.",
     do="Use resting Pd/Pa, which needs no landmarks.",
 )
+#: Two independent readings of one window differ by this, landmarks and filters [vantVeer2017].
+WINDOW_SD = 0.009
 CM_OF_BLOOD_MMHG = 0.77  # 1050 kg/m3 * 9.81 m/s2 * 0.01 m; computed from the density of blood
 
 
@@ -80,6 +82,7 @@ def windowed_ratio_of(
         return withhold(about, ground.why(about.key, otherwise=NO_WINDOW))
     value, sd = rest.ratios[about.key], rest.ratio_sd.get(about.key, 0.0)
     pd, pa = ground.pressure_pair(rest, "rest")
+    sd = (sd**2 + WINDOW_SD**2) ** 0.5
     own = Quantity(value=value, parts={"pressure": sd * ground.chance.normal(f"own {about.key}")})
     # The doubt of the gauges acts on Pd of the window; Pa of the window is taken as the mean Pa.
     doubt = combine(

@@ -46,7 +46,7 @@ def flips(
     found = [
         *_drift(evidence, indices, rules, pattern, now),
         *_injections(evidence, indices, rules, pattern, now),
-        *_transit(evidence, pattern, now),
+        *_transit(evidence, indices, rules, pattern, now),
     ]
     for name, table in (tables or {}).items():
         if table.name != rules.name:
@@ -112,7 +112,7 @@ def _injections(
             continue
         changed = replace(one, verdict="left out" if takes_out else "usable")
         row = (*evidence.injections[:k], changed, *evidence.injections[k + 1 :])
-        trial = compute(replace(evidence, injections=row, settings=few))
+        trial = _again(replace(evidence, injections=row, settings=few), indices, rules)
         then, after = pattern(trial), _bed(trial, rules)
         if then == now and after == before:
             continue
@@ -125,7 +125,11 @@ def _injections(
 
 
 def _transit(
-    evidence: Evidence, pattern: Callable[[Sequence[Index]], str], now: str
+    evidence: Evidence,
+    indices: Sequence[Index],
+    rules: Rules,
+    pattern: Callable[[Sequence[Index]], str],
+    now: str,
 ) -> Iterator[Flip]:
     """Yield the smallest error of the mean transit time in hyperaemia that turns the pattern."""
     hyper = [k for k, i in enumerate(evidence.injections) if i.phase == "hyperaemia" and i.usable]
@@ -140,7 +144,8 @@ def _transit(
             assert tmn is not None
             moved = None if onset is None else onset + tmn * share
             rows[k] = replace(rows[k], tmn_s=tmn * (1.0 + share), tmn_onset_s=moved)
-        return pattern(compute(replace(evidence, injections=tuple(rows), settings=few)))
+        changed = replace(evidence, injections=tuple(rows), settings=few)
+        return pattern(_again(changed, indices, rules))
 
     best: tuple[float, str] | None = None
     for sign in (1.0, -1.0):
@@ -153,6 +158,13 @@ def _transit(
             what="mean transit time in hyperaemia",
             smallest_change=f"{100.0 * abs(best[0]):.0f} % {word}", would_become=best[1],
         )  # fmt: skip
+
+
+def _again(evidence: Evidence, indices: Sequence[Index], rules: Rules) -> tuple[Index, ...]:
+    """Return the indices with those that rest on injections and decide computed anew."""
+    deciding = (*rules.reserve, *rules.resistance, *rules.corrected, rules.baseline)
+    fresh = {i.key: i for i in compute(evidence, {r.key for r in deciding})}
+    return tuple(fresh.get(i.key, i) for i in indices)
 
 
 def _smallest(trial: Callable[[float], str], now: str) -> tuple[float | None, str]:

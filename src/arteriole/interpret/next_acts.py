@@ -31,8 +31,8 @@ class _Act:
 def next_acts(evidence: Evidence, indices: Sequence[Index], rules: Rules) -> tuple[NextAct, ...]:
     """Return the acts that narrow the deciding intervals most, best first, at most three."""
     tries = replace(evidence, settings=replace(evidence.settings, draws=TRIAL_DRAWS))
-    before = {i.key: i for i in compute(tries)}
     keys = _deciding(indices, rules)
+    before = {i.key: i for i in compute(tries, keys)}
     acts = [_weighed(act, keys, before) for act in _possible(tries)]
     good = sorted((a for a in acts if a.gain >= LEAST_GAIN), key=lambda a: -a.gain)
     rows = [NextAct(do=a.do, gain=f"{a.told}; cost: {a.cost}") for a in good[:MOST_ACTS]]
@@ -83,7 +83,7 @@ def _possible(evidence: Evidence) -> list[_Act]:
 
 def _weighed(act: _Act, keys: Sequence[str], before: dict[str, Index]) -> _Act:
     """Return the act with the largest relative narrowing of a deciding interval."""
-    after = {i.key: i for i in compute(act.trial)}
+    after = {i.key: i for i in compute(act.trial, keys)}
     best = act
     for key in keys:
         if key in act.without:
