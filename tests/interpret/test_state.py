@@ -8,7 +8,7 @@ from arteriole import interpret
 from arteriole.errors import OptionError, UnknownKey
 from arteriole.indices import KEYS, Evidence, InjectionEvidence, Offset, Pressures, compute
 from arteriole.interpret.statement import Pattern
-from arteriole.recording import Settings, Sheet
+from arteriole.recording import Finding, Settings, Sheet
 from arteriole.recording.sheet import Nitrate, SpasmStep
 
 RULES = interpret.rule_table()
@@ -84,6 +84,21 @@ def test_functional_needs_steady_hyperaemia():
               "baseline_resistance_index": 20.0}  # fmt: skip
     assert said(hyperaemia="steady", **values).pattern == "functional microvascular"
     assert said(hyperaemia="fading", **values).pattern == "cannot say"
+
+
+def test_too_little_hyperaemia_does_not_pass_for_a_diseased_bed():
+    finding = Finding(
+        code="hyperaemia_submaximal", severity="caution", channel=None, start_s=None, end_s=None,
+        message="", do="",
+    )  # fmt: skip
+
+    def pattern(**values):
+        return interpret.state(typed(**values), Sheet(), "steady", (finding,), RULES).pattern
+
+    assert pattern(ffr=0.95, cfr_bolus=1.3, imr=45.0) == "cannot say"
+    assert pattern(ffr=0.95, cfr_bolus=4.4, imr=12.0) == "no abnormality measured"
+    assert pattern(ffr=0.82, cfr_bolus=4.4, imr=12.0) == "cannot say"
+    assert pattern(ffr=0.70, cfr_bolus=1.3) == "obstructive epicardial"
 
 
 # Ong 2018: all three criteria; symptoms and ECG without narrowing; two of three is inconclusive

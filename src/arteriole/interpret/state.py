@@ -15,6 +15,11 @@ from arteriole.recording.sheet import Sheet
 
 #: State of hyperaemia; "typed" when only numbers of an old report are known.
 HyperaemiaWord = Literal["building", "steady", "fading", "not reached", "typed"]
+SUBMAXIMAL = "hyperaemia_submaximal"  # code of the finding that hyperaemia may not be full
+#: Patterns that too little hyperaemia can imitate: it lowers reserve and raises resistance.
+IMITATED = frozenset({
+    "structural microvascular", "functional microvascular", "raised resistance, preserved reserve",
+})  # fmt: skip
 POSITIVE = frozenset({"epicardial spasm", "microvascular spasm"})
 WORDED: Mapping[str, str] = {
     "obstructive epicardial": "the numbers meet the line of an obstructive epicardial pattern",
@@ -71,6 +76,8 @@ def state(
     steady = hyperaemia_state in {"steady", "typed"}
     bed = bed_of(rows, rules, steady=steady)
     pattern, because, near = _measured(rows, rules, epicardial, bed)
+    if any(f.code == SUBMAXIMAL for f in findings):
+        pattern, because = _submaximal(pattern, because, near_ffr=epicardial.near)
     pattern, because = _with_spasm(pattern, because, spasm)
     missing = _not_assessed(epicardial, bed, spasm, pattern, rows)
     stops = tuple(f.message for f in findings if f.severity == "stop")
@@ -137,6 +144,18 @@ def _measured(
     if bed.word in {"normal", "not measured"}:
         return "no abnormality measured", grounds, near
     return bed.word, grounds, near  # type: ignore[return-value]
+
+
+def _submaximal(
+    pattern: Pattern, because: tuple[str, ...], *, near_ffr: bool
+) -> tuple[Pattern, tuple[str, ...]]:
+    """Return the pattern that still stands where hyperaemia may not have been full."""
+    told = "Hyperaemia may not have been full, which raises FFR and resistance and lowers reserve."
+    if pattern == "epicardial and microvascular":
+        return "obstructive epicardial", (*because, told)
+    if pattern in IMITATED or (pattern == "no abnormality measured" and near_ffr):
+        return "cannot say", (*because, told)
+    return pattern, because
 
 
 def _with_spasm(
