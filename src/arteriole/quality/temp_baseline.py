@@ -19,6 +19,7 @@ from arteriole.signal.smooth import blocks, rolling_median
 CODE = "temp_baseline"
 BLOCK_S = 0.5
 SIDE_S, SKIP_S, LEAST_SIDE_S = 400.0, 4.0, 30.0
+STRIDE_S = 3.0  # between the instants tried; the place is then found to a block
 UPPER = 0.85
 SHIFT_C = 0.15
 OUTSIDE_C = 2.0  # from the usual: not in blood
@@ -38,7 +39,7 @@ def detect(scene: Scene, _sound: Flags) -> Seen:
     side, skip, least = (round(s / BLOCK_S) for s in (SIDE_S, SKIP_S, LEAST_SIDE_S))
     if x.size < 2 * least + skip:
         return Seen(code=CODE)
-    at = np.arange(least, x.size - least, 2)
+    at = np.arange(least, x.size - least, round(STRIDE_S / BLOCK_S))
     shift = np.array([
         _upper(x[k + skip : k + skip + side]) - _upper(x[max(k - skip - side, 0) : k - skip])
         for k in at.tolist()
