@@ -37,10 +37,8 @@ def curves(result: Result, t: Texts) -> h.Element | None:
         return None
     spans = [_relative(i) for i in drawn]
     longest = max((i.tmn_s for i in drawn if i.tmn_s is not None), default=1.0)
-    x0, x1 = (
-        max(-1.0, min(s[0] for s in spans)),
-        min(max(2.0, 6 * longest), max(s[1] for s in spans)),
-    )
+    x0 = max(-1.0, min(s[0] for s in spans))
+    x1 = min(max(2.0, 6 * longest), max(s[1] for s in spans))
     depths = [float(d) for i in drawn if i.reading.curve for d in i.reading.curve.drop_c]
     deepest = max((d for d in depths if math.isfinite(d)), default=1.0)
     y1 = max(0.5, deepest * 1.08)
@@ -72,6 +70,7 @@ def interval_bar(index: Index, t: Texts) -> h.Element | None:
 
     X = Axis(x0, x1, 4, 126)
 
+    named = _apart([(X(c.value), f"{c.value:g}") for c in lines])
     said = t("bar.label", low=_short(low), high=_short(high),
              lines=", ".join(f"{c.relation} {c.value:g}" for c in lines) or "–")  # fmt: skip
     return h.svg(viewBox="0 0 130 30", role="img", aria_label=said)[
@@ -79,11 +78,10 @@ def interval_bar(index: Index, t: Texts) -> h.Element | None:
         (
             [
                 h.line(".line", x1=f"{X(c.value):.1f}", x2=f"{X(c.value):.1f}", y1="8", y2="27"),
-                h.text(".soft", x=f"{X(c.value):.1f}", y="8", text_anchor="middle")[
-                    f"{c.value:g}"],
             ]
             for c in lines
         ),
+        (h.text(".soft", x=f"{x:.1f}", y="8", text_anchor="middle")[text] for x, text in named),
         h.line(".interval", x1=f"{X(low):.1f}", x2=f"{X(high):.1f}", y1="17", y2="17"),
         h.circle(".dot", cx=f"{X(index.value):.1f}", cy="17", r="4"),
     ]  # fmt: skip
@@ -235,6 +233,15 @@ def _passage_labels(drawn: Sequence[Injection], x1: float, X: Axis, y: float) ->
         ]
         for g in groups
     ]
+
+
+def _apart(texts: list[tuple[float, str]]) -> list[tuple[float, str]]:
+    """Return those texts that have room beside the one before."""
+    kept: list[tuple[float, str]] = []
+    for x, text in sorted(texts):
+        if not kept or x - kept[-1][0] >= LABEL_ROOM:
+            kept.append((x, text))
+    return kept
 
 
 def _together(labels: list[str]) -> str:

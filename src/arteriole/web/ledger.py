@@ -108,4 +108,6 @@ def _said(value: Any) -> str:
         return "–"
     if isinstance(value, dict):
         return ", ".join(f"{k} {_said(v)}" for k, v in value.items())
+    if isinstance(value, float):
+        return f"{value:.10g}" if value.is_integer() else f"{round(value, 3):g}"
     return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
