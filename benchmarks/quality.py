@@ -8,7 +8,7 @@ sampling rate of its own. Sensitivity per fault: sessions in which the fault's f
 true time. Per beat for damping: beats inside against outside, edges of 1.5 s left out, beats with
 another harm left out. False cautions: any caution or stop of these detectors in a session without a
 fault, per hour; and cautions of another kind than the fault put in, per hour of faulty sessions.
-The open sessions come from another model and were looked at, not tuned on.
+The open sessions come from another model; some thresholds were corrected after a look at them.
 Intervals: exact binomial 95 % (Clopper and Pearson 1934).
 """
 
