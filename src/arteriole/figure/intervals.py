@@ -5,7 +5,7 @@ from arteriole.indices.about import printed
 from arteriole.indices.index import Index
 from arteriole.study.result import Result
 
-WIDTH, ROW = 900.0, 24.0
+WIDTH, ROW = 900.0, 20.0
 NAME_W, BAR_W = 300.0, 380.0
 
 
@@ -29,8 +29,9 @@ def _row(one: Index, top: float) -> list[str]:
     y = top + ROW / 2
     at = x(one.value)
     shown = f"{printed(one.value, one.decimals):.{one.decimals}f}"
+    name = one.label if one.method in one.label else f"{one.label} ({one.method})"
     parts = [
-        text(NAME_W - 58, y + 4, _short(f"{one.label} ({one.method})"), "end"),
+        text(NAME_W - 58, y + 4, _short(name), "end"),
         text(NAME_W - 10, y + 4, shown, "end"),
         segment(NAME_W, y, NAME_W + BAR_W, y, "grid"),
         segment(x(low), y, x(high), y, "ink thick"),

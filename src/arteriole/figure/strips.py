@@ -15,6 +15,7 @@ LEFT, RIGHT = 44.0, 18.0
 RAILS, PRESSURE, RATIO, TEMPERATURE = 40.0, 125.0, 70.0, 62.0
 GAP = 12.0
 SHOWN_SHARE = (0.2, 99.8)  # percentiles that set a scale, so one wild sample does not
+SET_UP = frozenset({"zeroing", "equalisation"})
 SIGNS = {"rest": "rest", "hyperaemia": "hyperaemia", "pullback": "pullback",
          "equalisation": "equalised", "drift_check": "drift check", "infusion": "infusion",
          "zeroing": "zero", "flush": "flush", "unusable": "unusable"}  # fmt: skip
@@ -39,9 +40,9 @@ def session_strips(result: Result, signals: Measured) -> str:
     parts = [_rails(result, x)]
     y = RAILS
     if "pa" in recording or "pd" in recording:
-        parts.append(_pressure(recording, x, y))
+        parts.append(_pressure(recording, x, y, _settled_s(result)))
         y += PRESSURE + GAP
-        ratio = _ratio(signals, x, y)
+        ratio = _ratio(signals, x, y, _settled_s(result))
         if ratio:
             parts.append(ratio)
             y += RATIO + GAP
@@ -77,8 +78,16 @@ def _rails(result: Result, x: Axis) -> str:
     return "".join(parts)
 
 
-def _scale(rows: list[Channel]) -> tuple[float, float]:
-    good = [c.values[np.isfinite(c.values)] for c in rows]
+def _settled_s(result: Result) -> float:
+    """Return when the set-up was over: what comes before it does not set a scale."""
+    first = min((i.time_s for i in result.injections), default=float("inf"))
+    ends = [e.end_s for e in result.episodes if e.kind in SET_UP and e.start_s < first]
+    return max(ends, default=0.0)
+
+
+def _scale(rows: list[Channel], after_s: float) -> tuple[float, float]:
+    late = [c.values[max(0, round((after_s - c.start_s) * c.rate_hz)) :] for c in rows]
+    good = [v[np.isfinite(v)] for v in late]
     together = np.concatenate(good) if good else np.array([])
     if not together.size:
         return 0.0, 1.0
@@ -99,9 +108,9 @@ def _trace(channel: Channel, x: Axis, y: Axis, classes: str) -> str:
     return line([(x(a), y(b)) for a, b in zip(t.tolist(), shown.tolist(), strict=True)], classes)
 
 
-def _pressure(recording: Recording, x: Axis, top: float) -> str:
+def _pressure(recording: Recording, x: Axis, top: float, after_s: float) -> str:
     rows = [recording.channel(n) for n in ("pa", "pd") if n in recording]
-    low, high = _scale(rows)
+    low, high = _scale(rows, after_s)
     y = Axis(low, high, top + PRESSURE, top)
     ends = "".join(
         text(x.q + 4, top + 12 + 13 * k, c.name[1].upper(), f"{c.name}-ink")
@@ -110,13 +119,13 @@ def _pressure(recording: Recording, x: Axis, top: float) -> str:
     return _frame(x, y, "mmHg", 4) + "".join(_trace(c, x, y, c.name) for c in rows) + ends
 
 
-def _ratio(signals: Measured, x: Axis, top: float) -> str:
+def _ratio(signals: Measured, x: Axis, top: float, after_s: float) -> str:
     beats = signals.beats
     end, pa, pd = (np.asarray(v, float) for v in
                    (beats.end_s, beats.pa_mean_mmhg, beats.pd_mean_mmhg))  # fmt: skip
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(pa > 0, pd / pa, np.nan)
-    good = ratio[np.isfinite(ratio)]
+    good = ratio[np.isfinite(ratio) & (end > after_s)]
     if not good.size:
         return ""
     low, high = np.percentile(good, (1, 99))
@@ -131,7 +140,7 @@ def _ratio(signals: Measured, x: Axis, top: float) -> str:
 
 
 def _temperature(channel: Channel, x: Axis, top: float, result: Result) -> str:
-    low, high = _scale([channel])
+    low, high = _scale([channel], _settled_s(result))
     y = Axis(low, high, top + TEMPERATURE, top)
     parts = [_frame(x, y, "°C", 2), _trace(channel, x, y, "temp"),
              text(x.q + 4, top + 12, "T", "temp-ink")]  # fmt: skip

@@ -13,13 +13,13 @@ def section(result: Result) -> Section:
     """Return gauge, hyperaemia with its signs, and the findings by weight."""
     h = result.hyperaemia
     state = h.state + (", signs speak against full hyperaemia" if h.submaximal else "")
-    steady = seconds(h.start_s, h.end_s) if h.start_s is not None else "never steady"
+    steady = f"from {seconds(h.start_s, h.end_s)}" if h.start_s is not None else "never steady"
     counted = {k: sum(f.severity == k for f in result.findings) for k in SEVERITY}
     rows = [
         ("Equalisation", gauge(result.gauge.equalisation)),
         ("Drift check", gauge(result.gauge.drift)),
         ("Drift correction", corrected(result)),
-        ("Hyperaemia", f"{state}; steady {steady}"),
+        ("Hyperaemia", f"{state}, {steady}"),
         ("Signs", "; ".join(sign(s) for s in h.signs) or "none assessed"),
         ("Quality", ", ".join(f"{n} {k}" for k, n in counted.items())),
         ("Missing", "; ".join(f"{c.name} {100 * c.missing_fraction:.1f} %"
@@ -57,11 +57,13 @@ def corrected(result: Result) -> str:
     """Return which indices are given with drift removed."""
     rows = [i.label for i in result.indices
             if i.value is not None and any("drift" in c for c in i.corrected_for)]  # fmt: skip
-    return f"applied to: {', '.join(rows)}; all others as read" if rows else "not applied"
+    return f"applied to: {'; '.join(rows)}. All others as read" if rows else "not applied"
 
 
 def sign(one: Sign) -> str:
     """Return one sign of hyperaemia in words."""
     there = {True: "present", False: "absent", None: "not measurable"}[one.present]
-    shown = f" ({one.value:.3g} {one.unit})".replace(" 1)", ")") if one.value is not None else ""
-    return f"{one.name}: {there}{shown}"
+    if one.value is None:
+        return f"{one.name}: {there}"
+    shown = f"{one.value:.2g}".replace("-", "−") + ("" if one.unit == "1" else f" {one.unit}")
+    return f"{one.name}: {there} ({shown.strip()})"

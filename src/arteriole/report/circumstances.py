@@ -1,7 +1,7 @@
 """Section: who, where, with what and after what; the missing stands as "not recorded"."""
 
 from arteriole.report.tree import Facts, Section
-from arteriole.report.words import joined, measured, plain
+from arteriole.report.words import NOT_RECORDED, joined, measured, named, plain
 from arteriole.study.result import Result
 
 
@@ -10,7 +10,7 @@ def section(result: Result) -> Section:
     s = result.sheet
     h, g, n, c, p = s.hyperaemia, s.guide, s.nitrate, s.continuous, s.pullback
     start = None if h.start_s is None else f"from {h.start_s:g} s"
-    rows = (
+    rows: tuple[tuple[str, str], ...] = (
         ("Case", plain(s.case_id)),
         ("Patient label", plain(s.patient_label)),
         ("Operator", plain(s.operator)),
@@ -21,25 +21,30 @@ def section(result: Result) -> Section:
         ("Symptoms", plain(s.symptoms)),
         ("Haemoglobin", measured(s.haemoglobin_g_dl, "g/dL")),
         ("Last caffeine", measured(s.caffeine_h, "h before")),
-        ("Guide catheter", (f"size {measured(g.size_f, 'F')}; side-holes {plain(g.side_holes)}; "
-                           f"engaged {plain(g.engaged)}")),
+        ("Guide catheter", named(("size", measured(g.size_f, "F")),
+                                  ("side-holes", plain(g.side_holes)),
+                                  ("engaged", plain(g.engaged)))),
         ("Pa transducer", plain(s.pa_transducer)),
         ("Sensor position", measured(s.wire_position_cm, "cm")),
         ("Sensor height", measured(s.sensor_height_cm, "cm")),
         ("Sensor lag", measured(s.sensor_lag_s, "s")),
-        ("Nitrate", f"dose {measured(n.dose_ug, 'µg')}; time {measured(n.time_s, 's')}"),
+        ("Nitrate", named(("dose", measured(n.dose_ug, "µg")), ("time", measured(n.time_s, "s")))),
         ("Hyperaemic agent", joined((plain(h.agent), plain(h.route), plain(h.dose),
                                      start or ""))),
         ("Bolus volume", measured(s.bolus_volume_ml, "mL")),
-        ("Infusion", (f"rest {measured(c.rest_ml_min, 'mL/min')}; "
-                     f"hyperaemia {measured(c.hyperaemia_ml_min, 'mL/min')}")),
-        ("Pullback", (f"length {measured(p.length_mm, 'mm')}; "
-                     f"speed {measured(p.speed_mm_s, 'mm/s')}")),
+        ("Infusion", named(("rest", measured(c.rest_ml_min, "mL/min")),
+                            ("hyperaemia", measured(c.hyperaemia_ml_min, "mL/min")))),
+        ("Pullback", named(("length", measured(p.length_mm, "mm")),
+                            ("speed", measured(p.speed_mm_s, "mm/s")))),
         ("Venous pressure", measured(s.cvp_mmhg, "mmHg")),
         ("Wedge pressure", measured(s.coronary_occlusion_mmhg, "mmHg")),
         ("LV end-diastolic pressure", measured(s.lvedp_mmhg, "mmHg")),
-        ("Prior infarct, hypertrophy, pacing",
-         f"{plain(s.prior_infarct)}; {plain(s.lv_hypertrophy)}; {plain(s.pacing)}"),
+        ("Heart", named(("prior infarct", plain(s.prior_infarct)),
+                        ("hypertrophy", plain(s.lv_hypertrophy)), ("pacing", plain(s.pacing)))),
         ("Note", plain(s.free_text)),
     )  # fmt: skip
+    missing = [k for k, v in rows if v == NOT_RECORDED]
+    rows = tuple((k, v) for k, v in rows if v != NOT_RECORDED)
+    if missing:
+        rows += ((NOT_RECORDED.capitalize(), "; ".join(missing)),)
     return Section(key="circumstances", heading="Circumstances", blocks=(Facts(rows=rows),))

@@ -1,12 +1,13 @@
 """Section: every index with its interval, certainty, line and source."""
 
+from arteriole.indices.index import Index
 from arteriole.report.tree import Block, Section, Table
-from arteriole.report.words import interval, line, value
+from arteriole.report.words import interval, label, line, value
 from arteriole.study.result import Result
 
 HEAD = ("Index", "Method", "Value", "95 % interval", "Certainty", "Published line and source")
 SIDES = "The value as printed decides on which side of a line it lies"
-WIDTHS = (0.22, 0.1, 0.13, 0.15, 0.15, 0.25)
+WIDTHS = (0.2, 0.08, 0.08, 0.12, 0.13, 0.39)
 
 
 def section(result: Result) -> Section:
@@ -17,22 +18,28 @@ def section(result: Result) -> Section:
     if shown:
         rows = tuple(
             (
-                i.label, i.method, value(i), interval(i), i.certainty if i.cutoffs else "no line",
+                label(i), i.method, value(i), interval(i), i.certainty if i.cutoffs else "no line",
                 "; ".join(line(c) for c in i.cutoffs) or i.source,
             )
             for i in shown
         )  # fmt: skip
         blocks.append(Table(caption=SIDES, head=HEAD, rows=rows, widths=WIDTHS))
     if withheld:
-        why = tuple(
-            (i.label, i.withheld.reason if i.withheld else "no reason given",
-             i.withheld.do if i.withheld else "—")
-            for i in withheld
-        )  # fmt: skip
+        why = tuple((", ".join(names), *key) for key, names in _alike(withheld).items())
         blocks.append(
             Table(
                 caption="Withheld (withheld does not mean normal)",
-                head=("Index", "Why", "What would give it"), rows=why, widths=(0.22, 0.42, 0.36),
+                head=("Index", "Why", "What would give it"), rows=why, widths=(0.36, 0.34, 0.3),
             )
         )
     return Section(key="numbers", heading="Indices", blocks=tuple(blocks))
+
+
+def _alike(withheld: list[Index]) -> dict[tuple[str, str], list[str]]:
+    """Return the labels of indices withheld for one and the same reason, by reason and remedy."""
+    rows: dict[tuple[str, str], list[str]] = {}
+    for one in withheld:
+        why = one.withheld
+        key = (why.reason, why.do) if why else ("no reason given", "—")
+        rows.setdefault(key, []).append(one.label)
+    return rows

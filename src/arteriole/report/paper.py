@@ -21,7 +21,7 @@ from arteriole.report.words import clean, for_fonts
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 #: A facts list with a cell longer than this is set in one column.
-WIDE_CELL = 150
+WIDE_CELL = 260
 
 
 def render(report: Report, paper: str = "a4") -> bytes:

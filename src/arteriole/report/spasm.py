@@ -18,8 +18,10 @@ def section(result: Result) -> Section:
         blocks = (Table(caption="Spasm log", head=HEAD, rows=rows, widths=WIDTHS),)
     else:
         blocks = (Paragraph(words="Spasm test: not recorded. Vasospasm was not assessed."),)
-    tested = Paragraph(words=f"Arteries tested: {plain(result.sheet.arteries_spasm_tested)}.")
-    return Section(key="spasm", heading="Spasm log", blocks=(*blocks, tested))
+    arteries = result.sheet.arteries_spasm_tested
+    if steps or arteries:
+        blocks = (*blocks, Paragraph(words=f"Arteries tested: {plain(arteries)}."))
+    return Section(key="spasm", heading="Spasm log", blocks=blocks)
 
 
 def _row(s: SpasmStep) -> tuple[str, ...]:

@@ -83,6 +83,23 @@ def joined(parts: Iterable[str]) -> str:
     return ", ".join(there) if there else NOT_RECORDED
 
 
+def named(*parts: tuple[str, str]) -> str:
+    """Return "size 6 F; engaged yes", or "not recorded" when no part is."""
+    if all(v == NOT_RECORDED for _, v in parts):
+        return NOT_RECORDED
+    return "; ".join(f"{k} {v}" for k, v in parts)
+
+
+def typeset(words: str) -> str:
+    """Return words with the relations as one sign each."""
+    return words.replace("<=", "≤").replace(">=", "≥")
+
+
+def label(one: Index) -> str:
+    """Return the index's label without its method, which stands beside it."""
+    return one.label.removesuffix(f" ({one.method})")
+
+
 def seconds(start_s: float | None, end_s: float | None) -> str:
     """Return a stretch of time in words."""
     if start_s is None or end_s is None:
