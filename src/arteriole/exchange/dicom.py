@@ -78,7 +78,8 @@ def _start(result: Result, kind: Any, modality: str, what: str) -> Any:
     file.SeriesInstanceUID = generate_uid(entropy_srcs=[sha, "series", what])
     file.PatientName = "SIMULATED^" if result.simulated else ""
     label = "".join(c for c in result.sheet.patient_label or "" if c.isprintable() and c != "\\")
-    file.PatientID = label[:64]
+    # LO holds 64 characters; readers that count bytes are satisfied too.
+    file.PatientID = label.encode()[:64].decode(errors="ignore")
     file.PatientBirthDate, file.PatientSex, file.AccessionNumber = "", "", ""
     file.StudyDate = file.ContentDate = _date(result)
     file.StudyTime, file.StudyID, file.ReferringPhysicianName = "", "1", ""

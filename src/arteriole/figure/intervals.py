@@ -38,10 +38,12 @@ def _row(one: Index, top: float) -> list[str]:
         f'<circle class="ink-fill" cx="{at:.1f}" cy="{y:.1f}" r="4"/>',
         text(NAME_W + BAR_W + 12, y + 4, one.certainty, "soft"),
     ]
+    # Full line: the one that decides, the first with a side. Dashed: other published lines.
+    decides = next((c for c in one.cutoffs if c.side), one.cutoffs[0])
     ordered = sorted({c.value: c for c in one.cutoffs}.values(), key=lambda c: c.value)
     for k, cutoff in enumerate(ordered):
         cx = x(cutoff.value)
-        parts.append(segment(cx, y - 9, cx, y + 9, "axis" if k == 0 else "axis dash"))
+        parts.append(segment(cx, y - 9, cx, y + 9, "axis" if cutoff is decides else "axis dash"))
         end = "end" if len(ordered) > 1 and k == 0 else ""
         parts.append(text(cx + (-3 if end else 3), y - 3, _limit(cutoff.value),
                           f"soft small {end}".strip()))  # fmt: skip

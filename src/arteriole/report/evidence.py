@@ -13,6 +13,7 @@ from arteriole.figure import (
 from arteriole.report.tree import Block, Paragraph, Picture, Section
 from arteriole.study.result import Result
 
+BARS = "Bars: 95 % intervals; full upright: the deciding line; dashed: other published lines."
 CURVES = (
     "Pale line: temperature drop as recorded, °C; full line: fitted bolus (dashed at rest); thick: "
     "extrapolated tail; dotted: slow wall part; dashed upright: time zero; tick: Tmn."
@@ -23,7 +24,7 @@ def section(result: Result, signals: Measured) -> Section:
     """Return every picture the study has material for."""
     blocks: list[Block] = [_picture(session_strips(result, signals))]
     for svg, words in (
-        (interval_bars(result), "Bars: 95 % intervals; upright lines: published lines."),
+        (interval_bars(result), BARS),
         (dilution_curves(result), CURVES),
         (pullback_line(result), result.pullback.sentence if result.pullback else ""),
     ):

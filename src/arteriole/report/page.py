@@ -49,13 +49,14 @@ svg.fig{width:100%;height:auto;display:block;margin:8px 0;font-family:inherit}
 table{table-layout:auto;min-width:640px}}
 @media screen and (prefers-color-scheme:dark){:root{--ink:#E6E3DA;--soft:#9AA0A8;--rule:#2A2F37;
 --paper:#0E1116}DARKFIGURES}
-@media print{@page{size:A4;margin:11mm 12mm}:root{color-scheme:light}
-body{font-size:8.4pt;line-height:1.25}
-main{max-width:none;padding:0}h1{font-size:13pt}h2{font-size:9.5pt;margin:6pt 0 2pt;padding-top:2pt;
-break-after:avoid}.lead{font-size:10.5pt}table,dl{font-size:7.4pt;margin:2pt 0}
-td,th{padding:.8pt 6pt .8pt 0}dl{gap:0 8pt}
+@media print{@page{size:A4;margin:8mm 10mm}:root{color-scheme:light}
+body{font-size:7.8pt;line-height:1.18}
+main{max-width:none;padding:0}h1{font-size:13pt}h2{font-size:9.5pt;margin:4pt 0 1pt;
+padding-top:1.5pt;break-after:avoid}.lead{font-size:10.5pt}table,dl{font-size:6.7pt;margin:1pt 0}
+table.dense{font-size:6pt}
+td,th{padding:.3pt 6pt .3pt 0}dl{gap:0 8pt}
 .small,.caution,.identity,caption{font-size:7pt}p,ul{margin:1.5pt 0}
-.lines{margin:18pt 0 2pt}tr,svg.fig,.lines{break-inside:avoid}svg.fig{margin:2pt 0}}
+.lines{margin:18pt 0 2pt}tr,svg.fig,.lines{break-inside:avoid}svg.fig{margin:1pt auto;width:84%}}
 """
 
 
@@ -114,9 +115,9 @@ def _block(block: Block) -> h.Node:
             return h.dl[([h.dt[clean(k)], h.dd[h.bdi[clean(v)]]] for k, v in rows)]
         case Bullets(rows=bullets):
             return h.ul[(h.li[clean(words)] for words in bullets)]
-        case Table(caption=caption, head=head, rows=cells, widths=widths):
+        case Table(caption=caption, head=head, rows=cells, widths=widths, dense=dense):
             return h.div(".scroll", tabindex="0", role="region", aria_label=caption)[
-                h.table[
+                h.table(class_="dense" if dense else None)[
                     h.caption[clean(caption)],
                     h.colgroup[(h.col(style=f"width:{100 * w:.0f}%") for w in widths)],
                     h.thead[h.tr[(h.th(scope="col")[x] for x in head)]],

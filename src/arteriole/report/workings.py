@@ -7,7 +7,7 @@ from arteriole.study.result import Result
 
 WINDOWS_SHOWN = 3
 HEAD = ("Index", "Formula and source", "From", "Where")
-WIDTHS = (0.16, 0.42, 0.22, 0.2)
+WIDTHS = (0.14, 0.32, 0.38, 0.16)
 
 
 def section(result: Result) -> Section:
