@@ -255,9 +255,7 @@ def main():
         for name, artefacts, rows, findings, verdicts in sessions:
             print(f"\n{name} {artefacts or 'clean'}")
             for key, error, inside, _width, value, true in rows:
-                print(
-                    f"  {key:30} {value!s:>22.22} true {true!s:>10.10} error {error!s:>8.8} {inside}"
-                )
+                print(f"  {key:30} {value!s:>22.22} true {true!s:>9.9} off {error!s:>8.8} {inside}")
             print(
                 "  verdicts",
                 [(q, s[0], v, e and round(e, 1), i, z) for q, s, v, e, i, z in verdicts],

@@ -138,9 +138,7 @@ class Tally:
         drawn = next((e for e in seen.episodes if e.kind == "pullback"), None)
         if not true or drawn is None or "wire_migration" in truth["artefacts"]:
             return
-        trace = measure_pullback(
-            seen.trend, drawn, true["length_mm"], truth["drift_mmHg_at_check"]
-        )
+        trace = measure_pullback(seen.trend, drawn, true["length_mm"], truth["drift_mmHg_at_check"])
         if trace is None:
             return
         place, ratio = np.array(trace.place), np.array(trace.ratio)

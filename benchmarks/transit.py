@@ -113,8 +113,11 @@ def run(cases, tally: Tally) -> None:
             part = (truth.get("continuous") or {}).get(state)
             if part:
                 reading = read_continuous(
-                    temp_c=case.rows["temp"], rate_hz=case.rate_hz, start_s=0.0,
-                    infusion_start_s=part["t_start"], infusion_end_s=part["ti_window"][1],
+                    temp_c=case.rows["temp"],
+                    rate_hz=case.rate_hz,
+                    start_s=0.0,
+                    infusion_start_s=part["t_start"],
+                    infusion_end_s=part["ti_window"][1],
                     infusion_ml_min=part["qi_ml_min"],
                 )
                 sd = float(np.sqrt(sum(v * v for v in reading.sd_ml_min.values())))

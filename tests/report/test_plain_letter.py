@@ -11,9 +11,7 @@ GRADE = 8.0  # our aim: read with ease by most adults
 
 
 def body(letter) -> str:
-    return " ".join(
-        b.words for s in letter.tree.sections for b in s.blocks if hasattr(b, "words")
-    )
+    return " ".join(b.words for s in letter.tree.sections for b in s.blocks if hasattr(b, "words"))
 
 
 @pytest.mark.parametrize("pattern", sorted(_MEANINGS))

@@ -23,7 +23,11 @@ def trace(t_c: float, ti_c: float, *, noise: float = 0.01, drift: float = 0.0, b
 
 def read(temp, rate: float | None = 20.0):
     return read_continuous(
-        temp_c=temp, rate_hz=RATE_HZ, start_s=0.0, infusion_start_s=30.0, infusion_end_s=80.0,
+        temp_c=temp,
+        rate_hz=RATE_HZ,
+        start_s=0.0,
+        infusion_start_s=30.0,
+        infusion_end_s=80.0,
         infusion_ml_min=rate,
     )
 

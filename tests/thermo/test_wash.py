@@ -26,9 +26,7 @@ def textbook(a: float, b_s: float, t0: float = 2.0) -> np.ndarray:
 
 @pytest.mark.parametrize(("a", "b_s"), [(3.0, 0.08), (3.0, 0.25), (5.0, 0.15), (2.0, 0.4)])
 @pytest.mark.parametrize("noise", [0.0, 0.01])
-def test_textbook_curve_gives_its_transit_time_and_area(
-    a: float, b_s: float, noise: float
-) -> None:
+def test_textbook_curve_gives_its_transit_time_and_area(a: float, b_s: float, noise: float) -> None:
     # C = (t-t0)^a exp(-(t-t0)/b): transit time (a+1) b, area b^(a+1) Gamma(a+1) (identities of
     # the gamma function); within 0.5 % noise-free, 2 % with noise of 1 % of the peak per sample.
     from math import gamma

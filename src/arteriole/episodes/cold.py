@@ -11,6 +11,7 @@ STEP_S = 0.1  # events are found on tenths of a second
 BASE_S = 8.0  # the level before an event is the median of this much
 DROP_C = 0.25  # least fall that is looked at; flushes and boluses fall by 1 to 8 °C; from memory
 NOISES = 6.0
+ONSET_SHARE = 4.0  # of the least fall must happen within one second at the onset
 #: A bolus falls by half its depth within this time; infusions take longer. decision 0041
 FAST_S = 3.0
 BACK_SHARE = 0.5  # a bolus has lost half its depth ...
@@ -62,7 +63,7 @@ def find_cold(values: Samples, grid: Grid, from_s: float) -> tuple[ColdEvent, ..
     """
     raw = binned(values, grid.rate_hz)
     step = max(1, round(STEP_S * grid.rate_hz)) / grid.rate_hz
-    t = grid.start_s + (np.arange(raw.size) + 0.5) * step
+    t: Samples = grid.start_s + (np.arange(raw.size, dtype=np.float64) + 0.5) * step
     good = np.isfinite(raw)
     if good.sum() < 50:
         return ()
@@ -77,7 +78,7 @@ def find_cold(values: Samples, grid: Grid, from_s: float) -> tuple[ColdEvent, ..
     # An onset: the fall within the next second is large against both noise and what went before.
     k = max(int((from_s - grid.start_s) / step), 1)
     while k < temp.size - ahead:
-        if fall[k] < least / 3.0 or fall[k] < 0.12:
+        if fall[k] < least / ONSET_SHARE:
             k += 1
             continue
         before = temp[max(0, k - base_n) : k + 1]

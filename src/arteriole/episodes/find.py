@@ -12,6 +12,7 @@ from arteriole.episodes.hyperaemia_line import faded_from, line, plateau_from
 from arteriole.episodes.pullback import find_pullback
 from arteriole.episodes.rest import find_rest
 from arteriole.episodes.trend import Trend, trend_of
+from arteriole.recording.channel import Samples
 from arteriole.recording.settings import Settings
 from arteriole.signal import Beats, Grid
 from arteriole.signal.graded import Quality, Span
@@ -156,7 +157,7 @@ def _phases(
     The row is split where the level before the injections falls most across a pause that is long
     enough for a drug to act; across a very long pause a smaller fall is enough.
     """
-    levels = np.array([_level_before(trend, t) for t in times])
+    levels: Samples = np.array([_level_before(trend, t) for t in times])
     quiet = [*times, *(a for a, _ in infusions)]
     before = trend.between(placed_s, min(quiet, default=np.inf))
     start = float(np.median(before.level[-25:])) if before.level.size >= 5 else None
@@ -167,16 +168,21 @@ def _phases(
         gap = times[k] - times[k - 1]
         if gap < SPLIT_GAP_S:
             continue
-        fall = float(np.nanmedian(levels[:k]) - np.nanmedian(levels[k:]))
+        fall = _middle(levels[:k]) - _middle(levels[k:])
         score = fall + (SPLIT_FALL if gap > LONG_GAP_S else 0.0) + 1e-4 * gap
         if fall > (0.0 if gap > LONG_GAP_S else SPLIT_FALL) and score > gain:
             best, gain = k, score
     if best is not None:
-        level = float(np.nanmedian(levels[:best]))
+        level = _middle(levels[:best])
         return ("rest",) * best + ("hyperaemia",) * (len(times) - best), level
-    if start is not None and start - float(np.nanmedian(levels)) > 2.0 * SPLIT_FALL:
+    if start is not None and start - _middle(levels) > 2.0 * SPLIT_FALL:
         return ("hyperaemia",) * len(times), start
     return ("rest",) * len(times), start
+
+
+def _middle(levels: Samples) -> float:
+    known = levels[np.isfinite(levels)]
+    return float(np.median(known)) if known.size else float("nan")
 
 
 def _level_before(trend: Trend, time_s: float) -> float:

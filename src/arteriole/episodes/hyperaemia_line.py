@@ -1,7 +1,7 @@
 """The steadiness line: when hyperaemia builds, is steady, fades."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -107,7 +107,8 @@ def signs_of(
     """Return the published signs with their numbers; rate and pressure are shown, not decisive."""
 
     def mid(row: Samples) -> float:
-        return float(np.median(row))
+        known = row[np.isfinite(row)]
+        return float(np.median(known)) if known.size else float("nan")
 
     apart = mid(plateau.pa_mmhg - plateau.pd_mmhg) - mid(rest.pa_mmhg - rest.pd_mmhg)
     fell = mid(rest.ratio) - mid(plateau.ratio)
@@ -117,7 +118,7 @@ def signs_of(
         / (rest_shape.notch_mmhg / max(rest_shape.pulse_mmhg, 1e-6)))  # fmt: skip
     source = "[WireMarkers2018]"
     rate = 100.0 * (mid(plateau.rate_bpm) / mid(rest.rate_bpm) - 1.0)
-    return (
+    rows = (
         Sign(name="distal wave ventricularised", present=wave < -1.0, value=wave, unit="mmHg",
              source=source),
         Sign(name="distal notch lost", present=None if lost is None else lost > 0.5, value=lost,
@@ -130,6 +131,10 @@ def signs_of(
              value=mid(plateau.pa_mmhg) - mid(rest.pa_mmhg), unit="mmHg", decisive=False,
              source=source),
     )  # fmt: skip
+    return tuple(
+        s if s.value is None or np.isfinite(s.value) else replace(s, value=None, present=None)
+        for s in rows
+    )
 
 
 def summed_up(states: tuple[Stretch, ...], plateau: Trend, signs: tuple[Sign, ...]) -> Hyperaemia:

@@ -7,6 +7,8 @@ from arteriole.episodes.pullback_trace import PullbackStep, PullbackTrace
 from arteriole.episodes.trend import Trend, running_median
 from arteriole.recording.channel import Samples
 
+AROUND_S = 6.0  # before and after, for the levels at both ends
+LEAST_BEATS = 3
 PLACES = 81  # points along the way
 WINDOW_MM = 20.0  # the largest drop is searched over this length [Collet2019]
 DISEASE_PER_MM = 0.0015  # a stretch that loses more per mm is diseased [Collet2019], from memory
@@ -63,14 +65,17 @@ def measure_pullback(
     ``offset_mmhg`` (Pd minus Pa at the guide) is removed from Pd. An even withdrawal is assumed:
     the place along the way is the time along the pullback; without a length the place is in s.
     """
-    part = trend.between(episode.start_s - 2.0, episode.end_s + 1.0)
-    if part.time_s.size < 12:
-        return None
+    part = trend.between(episode.start_s - AROUND_S, episode.end_s + AROUND_S)
     t = part.time_s
-    ratio = running_median((part.pd_mmhg - offset_mmhg) / part.pa_mmhg, 5)
+    distal, proximal = t < episode.start_s, t > episode.end_s
+    if distal.sum() < LEAST_BEATS or proximal.sum() < LEAST_BEATS:
+        return None
+    ratio = running_median((part.pd_mmhg - offset_mmhg) / part.pa_mmhg, 3)
+    low, high = float(np.median(ratio[distal])), float(np.median(ratio[proximal]))
     share = (t - episode.start_s) / (episode.end_s - episode.start_s)
     back = 1.0 - np.linspace(0.0, 1.0, PLACES)  # share of the way, from the guide outwards
-    profile = falling(np.interp(back, share, ratio))
+    profile = np.clip(falling(np.interp(back, share, ratio)), low, max(high, low))
+    profile[0], profile[-1] = max(high, low), low  # both ends are means of several beats
     scale = length_mm if length_mm is not None else episode.end_s - episode.start_s
     place = np.linspace(0.0, scale, PLACES)
     noise = float(np.std(part.ratio - part.level)) if part.ratio.size > 3 else 0.0

@@ -16,6 +16,7 @@ from arteriole.quality import (
     pa_disturbed,
     ratio_step,
     ringing,
+    swapped,
     temp_baseline,
     wedged,
     whip,
@@ -37,6 +38,7 @@ DETECTORS: tuple[Callable[[Scene, Flags], Seen], ...] = (
     ringing.detect,
     whip.detect,
     ratio_step.detect,
+    swapped.detect,
     temp_baseline.detect,
 )
 

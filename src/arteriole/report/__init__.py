@@ -3,5 +3,5 @@
 #: Order of the sections of a letter; the first page is for reading, the second for checking.
 SECTIONS = (
     "conclusion", "numbers", "haemodynamics", "injections", "checks", "spasm",
-    "circumstances", "signature", "doubt", "evidence", "origin", "workings",
+    "circumstances", "signature", "doubt", "evidence", "remarks", "origin", "workings",
 )  # fmt: skip

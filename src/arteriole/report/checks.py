@@ -1,7 +1,10 @@
 """Section: gauge check, hyperaemia and the quality summary."""
 
+from collections.abc import Sequence
+
 from arteriole.episodes.gauge import GaugeReading
 from arteriole.episodes.hyperaemia import Sign
+from arteriole.recording.finding import Finding
 from arteriole.report.tree import Block, Facts, Section, Table
 from arteriole.report.words import number, seconds
 from arteriole.study.result import Result
@@ -26,19 +29,22 @@ def section(result: Result) -> Section:
                               for c in result.recording.channels) or "no channel"),
     ]  # fmt: skip
     blocks: list[Block] = [Facts(rows=tuple(rows))]
-    worst = sorted(result.findings, key=lambda f: SEVERITY[f.severity])
+    worst = sorted(
+        (f for f in result.findings if f.severity != "note"), key=lambda f: SEVERITY[f.severity]
+    )
     if worst:
-        blocks.append(
-            Table(
-                caption="Findings", head=("Weight", "Where", "Finding", "What to do"),
-                widths=(0.1, 0.2, 0.37, 0.33),
-                rows=tuple(
-                    (f.severity, f"{f.channel or 'recording'}, {seconds(f.start_s, f.end_s)}",
-                     f.message, f.do) for f in worst
-                ),
-            )
-        )
+        blocks.append(findings(worst))
     return Section(key="checks", heading="Gauge, hyperaemia, quality", blocks=tuple(blocks))
+
+
+def findings(rows: Sequence[Finding]) -> Table:
+    """Return findings as a table: weight, where, what, what to do."""
+    cells = tuple(
+        (f.severity, f"{f.channel or 'recording'}, {seconds(f.start_s, f.end_s)}", f.message, f.do)
+        for f in rows
+    )
+    head = ("Weight", "Where", "Finding", "What to do")
+    return Table(caption="Findings", head=head, rows=cells, widths=(0.08, 0.18, 0.39, 0.35))
 
 
 def gauge(reading: GaugeReading) -> str:

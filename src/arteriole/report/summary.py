@@ -7,7 +7,7 @@ from rich.table import Table as Grid
 from rich.text import Text
 
 from arteriole import CAUTION
-from arteriole.report import checks, conclusion, doubt, haemodynamics, injections, numbers
+from arteriole.report import checks, conclusion, doubt, haemodynamics, injections, numbers, remarks
 from arteriole.report.build import SIMULATED
 from arteriole.report.tree import Block, Bullets, Facts, Paragraph, Section, Table
 from arteriole.report.words import clean
@@ -24,7 +24,7 @@ def summary(result: Result) -> RenderableType:
     parts: list[RenderableType] = [_words(title, "bold")]
     if result.simulated:
         parts.append(_words(SIMULATED, "bold reverse"))
-    for module in (conclusion, numbers, haemodynamics, injections, checks, doubt):
+    for module in (conclusion, numbers, haemodynamics, injections, checks, remarks, doubt):
         section = module.section(result)
         if section.blocks:
             parts += _section(section)
