@@ -111,8 +111,9 @@ def main():
     for _ in range(CURVES):
         samples, rate, true, middle, length, hyper, start = make(rng)
         bins = int((BEFORE_S + AFTER_S) / wash.STEP_S) - 1
-        raw = bin_means(samples, rate, start_s=start, from_s=-BEFORE_S, step_s=wash.STEP_S,
-                        bins=bins)
+        raw = bin_means(
+            samples, rate, start_s=start, from_s=-BEFORE_S, step_s=wash.STEP_S, bins=bins
+        )
         quiet = raw[: int((BEFORE_S - 0.1) / wash.STEP_S)]
         drop, noise = raw - np.median(quiet), max(local_noise(quiet), 1e-3)
         t = (np.arange(bins) + 0.5) * wash.STEP_S
@@ -137,13 +138,15 @@ def main():
             took = time.perf_counter() - began
             fits[family] = first
             q = first.fit.parameters
-            fitted = (seen.middle_s + q[wash.MEAN] + np.exp(q[wash.LOG_LAG])
-                      + 0.85 * length / 6.0 * q[wash.TILT])
+            fitted = (
+                seen.middle_s
+                + q[wash.MEAN]
+                + np.exp(q[wash.LOG_LAG])
+                + 0.85 * length / 6.0 * q[wash.TILT]
+            )
             note(f"{family}, fit alone", fitted)
             note(f"{family}, body measured", first.moment_s)
-            spent[f"{family}, body measured"] = (
-                spent.get(f"{family}, body measured", 0.0) + took
-            )
+            spent[f"{family}, body measured"] = spent.get(f"{family}, body measured", 0.0) + took
         moments = {f: w.moment_s for f, w in fits.items()}
         note("least cost, body measured", moments[min(fits, key=lambda f: fits[f].fit.cost)])
         three = FAMILIES[:3]
@@ -154,31 +157,48 @@ def main():
         note("plain mean of three", float(value.mean()))
         note("plain mean of four", float(np.mean(list(moments.values()))))
         note("median of four", float(np.median(list(moments.values()))))
-        gap.append((hyper, float(np.mean(list(moments.values())) - goal), fits[three[0]].unevenness,
-                    goal - BEFORE_S - middle, true))
+        gap.append(
+            (
+                hyper,
+                float(np.mean(list(moments.values())) - goal),
+                fits[three[0]].unevenness,
+                goal - BEFORE_S - middle,
+                true,
+            )
+        )
     print("# Estimators of the mean passage at the sensor\n")
-    print(f"{CURVES} curves, seed {SEED}; generator in `design/estimators.py`; given the true "
-          "injection.\nErrors in % of Tmn. Failure: no value, or more than 20 % off.\n")
-    print("| estimator | rest bias | rest SD | rest fail | hyper bias | hyper SD | hyper fail "
-          "| ms |\n|---|---|---|---|---|---|---|---|")
+    print(
+        f"{CURVES} curves, seed {SEED}; generator in `design/estimators.py`; given the true "
+        "injection.\nErrors in % of Tmn. Failure: no value, or more than 20 % off.\n"
+    )
+    print(
+        "| estimator | rest bias | rest SD | rest fail | hyper bias | hyper SD | hyper fail "
+        "| ms |\n|---|---|---|---|---|---|---|---|"
+    )
     for name in dict.fromkeys(key[0] for key in rows):
         cells = []
         for hyper in (False, True):
             e = np.array(rows[name, hyper])
             bad = ~(np.abs(e) < BAD)
-            cells += [f"{100 * e[~bad].mean():+.1f}", f"{100 * e[~bad].std():.1f}",
-                      f"{100 * bad.mean():.1f}"]
+            cells += [
+                f"{100 * e[~bad].mean():+.1f}",
+                f"{100 * e[~bad].std():.1f}",
+                f"{100 * bad.mean():.1f}",
+            ]
         ms = f"{1000 * spent[name] / CURVES:.1f}" if name in spent else ""
         print(f"| {name} | " + " | ".join(cells) + f" | {ms} |")
     table = np.array(gap)
-    print("\nMean of four against unevenness of the curve (rms residual in the body over the local "
-          "drop):\n\n| unevenness | n | bias % | SD % |\n|---|---|---|---|")
+    print(
+        "\nMean of four against unevenness of the curve (rms residual in the body over the local "
+        "drop):\n\n| unevenness | n | bias % | SD % |\n|---|---|---|---|"
+    )
     for a, b in ((0.0, 0.02), (0.02, 0.05), (0.05, 0.1), (0.1, 0.2), (0.2, 1.0)):
         here = (table[:, 2] >= a) & (table[:, 2] < b)
         e = table[here, 1] / table[here, 3]
         if here.sum() > 5:
-            print(f"| {a:.2f}-{b:.2f} | {here.sum()} | {100 * e.mean():+.1f} "
-                  f"| {100 * e.std():.1f} |")
+            print(
+                f"| {a:.2f}-{b:.2f} | {here.sum()} | {100 * e.mean():+.1f} | {100 * e.std():.1f} |"
+            )
 
 
 if __name__ == "__main__":

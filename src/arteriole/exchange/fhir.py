@@ -166,9 +166,7 @@ def _observation(
     return row | {"note": [{"text": _line("; ".join(notes))}]}
 
 
-def _excerpt(
-    channel: Channel, result: Result, status: str, subject: str
-) -> dict[str, Any] | None:
+def _excerpt(channel: Channel, result: Result, status: str, subject: str) -> dict[str, Any] | None:
     start = next((i.windows_s[0][0] for i in result.indices if i.windows_s), 0.0)
     first = max(0, round((start - channel.start_s) * channel.rate_hz))
     piece = channel.values[first : first + round(EXCERPT_S * channel.rate_hz)]

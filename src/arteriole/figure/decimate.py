@@ -9,9 +9,7 @@ from arteriole.recording.channel import Samples
 MOST_POINTS = 4000
 
 
-def extremes(
-    times_s: Samples, values: Samples, most: int = MOST_POINTS
-) -> tuple[Samples, Samples]:
+def extremes(times_s: Samples, values: Samples, most: int = MOST_POINTS) -> tuple[Samples, Samples]:
     """Return times and values, shape (m,) with m <= ``most``, that keep every peak exactly.
 
     Within a bin the least and the greatest sample stand in their own order at their own times; a

@@ -56,5 +56,3 @@ def _limit(value: float) -> str:
 
 def _short(words: str) -> str:
     return words if len(words) <= 42 else words[:41] + "…"
-
-

@@ -152,8 +152,11 @@ def _time(
     path: Path, cells: list[tuple[str, str | None]], table: Table, request: Request
 ) -> tuple[float, npt.NDArray[np.int64], list[Finding], int | None]:
     """Return (rate Hz, grid index per row, findings, time column)."""
-    columns = [c for c, (n, u) in enumerate(cells)
-               if key_of(n) in _TIME and (u in _SECONDS or (u is None and key_of(n) != "t"))]
+    columns = [
+        c
+        for c, (n, u) in enumerate(cells)
+        if key_of(n) in _TIME and (u in _SECONDS or (u is None and key_of(n) != "t"))
+    ]
     if len(columns) > 1:
         raise ChannelUnclear(f"{path} has {len(columns)} time columns; one is needed. Remove one.")
     rows = table.shape[0]

@@ -105,9 +105,7 @@ def _write(recording: Recording, path: Path, lossy: bool) -> None:
             f"(also there: {', '.join(other) or 'none'}). Write HDF5, or allow the loss with "
             "--lossy."
         )
-    kept = replace(
-        recording, channels=tuple(c for c in recording.channels if c.name in SOURCES)
-    )
+    kept = replace(recording, channels=tuple(c for c in recording.channels if c.name in SOURCES))
     rate, values = one_grid(kept, lossy)
     derived = rate > MAX_RATE_HZ
     if derived and not lossy:

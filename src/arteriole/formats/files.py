@@ -46,9 +46,7 @@ def load(path: Path) -> bytes:
     try:
         if not path.is_file():
             what = "is not a plain file" if path.exists() else "does not exist"
-            raise UnreadableRecording(
-                f"{path} {what}; a recording file is needed. Check the path."
-            )
+            raise UnreadableRecording(f"{path} {what}; a recording file is needed. Check the path.")
         size = path.stat().st_size
         if size > MAX_BYTES:
             raise UnreadableRecording(

@@ -89,9 +89,7 @@ def report(
     )
 
 
-def _section(
-    key: str, result: Result, signals: Measured, edits: tuple[EditRecord, ...]
-) -> Section:
+def _section(key: str, result: Result, signals: Measured, edits: tuple[EditRecord, ...]) -> Section:
     if key == "origin":
         return origin.section(result, edits)
     if key == "evidence":

@@ -16,9 +16,7 @@ ORDER = (
 )  # fmt: skip
 
 
-def study_page(
-    result: Result, signals: Measured, *, edits: tuple[EditRecord, ...] = ()
-) -> str:
+def study_page(result: Result, signals: Measured, *, edits: tuple[EditRecord, ...] = ()) -> str:
     """Return one self-contained page; it needs no network, no script and prints on paper."""
     tree = report(
         result, signals, edits=edits, template=Template(title="Coronary physiology study",

@@ -29,7 +29,9 @@ def section(result: Result) -> Section:
         blocks.append(
             Table(
                 caption="Withheld (withheld does not mean normal)",
-                head=("Index", "Why", "What would give it"), rows=why, widths=(0.36, 0.34, 0.3),
+                head=("Index", "Why", "What would give it"),
+                rows=why,
+                widths=(0.36, 0.34, 0.3),
             )
         )
     return Section(key="numbers", heading="Indices", blocks=tuple(blocks))

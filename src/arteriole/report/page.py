@@ -72,9 +72,8 @@ def render(report: Report) -> str:
         ],
         h.body[
             h.main[
-                report.logo_svg and h.img(
-                    ".logo", src=_picture_address(report.logo_svg), alt="Logo", height="48"
-                ),
+                report.logo_svg
+                and h.img(".logo", src=_picture_address(report.logo_svg), alt="Logo", height="48"),
                 h.h1[clean(report.title)],
                 _banner(report),
                 h.p(".caution")[report.caution],

@@ -128,9 +128,7 @@ def plain_letter(
         notes = tuple(f"{_HEADINGS[e.key]}: words by {e.who}, {e.when}" for e in edits)
         changed = (Bullets(rows=notes),)
         sections.append(Section(key="edits", heading="Changed words", blocks=changed))
-    sections.append(
-        Section(key="sign", heading="Signed", blocks=(Lines(labels=("Name", "Date")),))
-    )
+    sections.append(Section(key="sign", heading="Signed", blocks=(Lines(labels=("Name", "Date")),)))
     tree = Report(
         title="Letter about your heart test", banner=SIMULATED if result.simulated else "",
         caution=CAUTION, sections=tuple(sections),

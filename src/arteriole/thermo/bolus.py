@@ -36,9 +36,17 @@ NOISE_CAP = 0.10  # a moment is never worse than this where a curve was read; de
 
 
 def read_bolus(
-    *, temp_c: Samples, shaft_c: Samples | None, pa_mmhg: Samples | None,
-    pd_mmhg: Samples | None, rate_hz: float, start_s: float, injection_s: float,
-    next_injection_s: float | None, settings: Settings, zero_s: float | None = None,
+    *,
+    temp_c: Samples,
+    shaft_c: Samples | None,
+    pa_mmhg: Samples | None,
+    pd_mmhg: Samples | None,
+    rate_hz: float,
+    start_s: float,
+    injection_s: float,
+    next_injection_s: float | None,
+    settings: Settings,
+    zero_s: float | None = None,
 ) -> BolusReading:
     """Return the reading of the injection near ``injection_s``.
 

@@ -102,8 +102,13 @@ SLOWEST_ML_MIN = 8.0  # 6 mL/min gives no stable trace, 8-10 does, [Gallinoro202
 
 
 def read_continuous(
-    *, temp_c: Samples, rate_hz: float, start_s: float, infusion_start_s: float,
-    infusion_end_s: float, infusion_ml_min: float | None,
+    *,
+    temp_c: Samples,
+    rate_hz: float,
+    start_s: float,
+    infusion_start_s: float,
+    infusion_end_s: float,
+    infusion_ml_min: float | None,
 ) -> ContinuousReading:
     """Return the flow of the infusion between two times.
 
@@ -288,9 +293,7 @@ def _plateau(part: Samples, start_s: float, slope: float, spread: float) -> Plat
     )  # fmt: skip
 
 
-def _blood_at(
-    before: Plateau, temp: Samples, t: Samples, drawn_s: float, at_s: float
-) -> Plateau:
+def _blood_at(before: Plateau, temp: Samples, t: Samples, drawn_s: float, at_s: float) -> Plateau:
     """Return blood at a time between the plateau before and the one after, where there is one."""
     last_s = min(drawn_s + AROUND_S, float(t[-1]))
     risen = np.flatnonzero((t > drawn_s + 3.0) & (t <= last_s))

@@ -59,9 +59,13 @@ class StateStretch(Protocol):
 
 
 def grade_injections(
-    readings: Sequence[BolusReading], phases: Sequence[str], settings: Settings,
-    hyperaemia_states: Sequence[StateStretch] | None = None, *,
-    wire_moved_s: Sequence[float] = (), other_boluses_s: Sequence[float] = (),
+    readings: Sequence[BolusReading],
+    phases: Sequence[str],
+    settings: Settings,
+    hyperaemia_states: Sequence[StateStretch] | None = None,
+    *,
+    wire_moved_s: Sequence[float] = (),
+    other_boluses_s: Sequence[float] = (),
 ) -> tuple[Graded, ...]:
     """Return verdict and reasons of every injection, in the order given.
 
@@ -172,9 +176,7 @@ def _set_reasons(
     return found
 
 
-def _hyperaemia(
-    reading: BolusReading, states: Sequence[StateStretch]
-) -> list[tuple[Verdict, str]]:
+def _hyperaemia(reading: BolusReading, states: Sequence[StateStretch]) -> list[tuple[Verdict, str]]:
     for stretch in states:
         if stretch.start_s <= reading.time_s < stretch.end_s and stretch.state != "steady":
             return [("look again", f"hyperaemia {stretch.state}")]
@@ -182,7 +184,10 @@ def _hyperaemia(
 
 
 def _likeness(
-    readings: Sequence[BolusReading], phases: Sequence[str], graded: Sequence[Graded], k: int,
+    readings: Sequence[BolusReading],
+    phases: Sequence[str],
+    graded: Sequence[Graded],
+    k: int,
     settings: Settings,
 ) -> list[tuple[Verdict, str]]:
     """Return the distance from the median of its state where it is too large.

@@ -56,7 +56,11 @@ class Wash:
 
 
 def fit_wash(
-    drop_c: Samples, noise_c: float, *, injection: Injection, family: str,
+    drop_c: Samples,
+    noise_c: float,
+    *,
+    injection: Injection,
+    family: str,
     begin: Samples | None = None,
 ) -> Wash:
     """Return the chain of one family fitted to a drop.

@@ -53,7 +53,8 @@ def time_zero(
     rising = np.flatnonzero(smooth[:peak_at] < 0.05 * peak)
     arrival = float(t[rising[-1]]) if rising.size else float(t[0])
     seen = Injection(
-        pulses=((arrival - half, arrival + half, 1.0),), zero_sd_s=ARRIVAL_SD_S,
+        pulses=((arrival - half, arrival + half, 1.0),),
+        zero_sd_s=ARRIVAL_SD_S,
         log_duration_sd=DURATION_LOG_SD,
     )
     return Zero(source="arrival", sd_s=ARRIVAL_SD_S, injection=seen)
