@@ -10,8 +10,8 @@ from arteriole.study.result import Result
 
 #: On a screen the pictures come right after the numbers.
 ORDER = (
-    "conclusion", "numbers", "evidence", "haemodynamics", "injections", "checks", "remarks", "doubt",
-    "spasm",
+    "conclusion", "numbers", "evidence", "haemodynamics", "injections", "checks", "remarks",
+    "doubt", "spasm",
     "workings", "circumstances", "origin",
 )  # fmt: skip
 
