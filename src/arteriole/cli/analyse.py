@@ -2,11 +2,14 @@
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from arteriole.cli.outputs import parse_assignments, write_file
+
+if TYPE_CHECKING:
+    from arteriole.interpret import Rules
 
 EXIT_WITHHELD = 4
 
@@ -27,7 +30,8 @@ def command(
         Path | None, typer.Option(help="A laboratory's settings, JSON or TOML.", metavar="FILE")
     ] = None,
     rules: Annotated[
-        str | None, typer.Option(help="Rule table by name.", metavar="NAME|FILE")
+        str | None,
+        typer.Option(help="Rule table by name, or a laboratory's own.", metavar="NAME|FILE"),
     ] = None,
     lag_corrected: Annotated[
         bool, typer.Option("--lag-corrected", help="Add values with the sensor's lag removed.")
@@ -58,7 +62,7 @@ def command(
     chosen = Settings() if settings is None else read_settings(settings)
     if lag_corrected:
         chosen = replace(chosen, lag_corrected=True)
-    table = study.rule_table(rules)
+    table = _rules(rules)
     columns = parse_assignments(column or [], "--map", "pa=COLUMN")
 
     def tell(text: str) -> None:
@@ -94,3 +98,13 @@ def command(
 
         print_summary(result)
     return EXIT_WITHHELD if result.all_withheld else 0
+
+
+def _rules(asked: str | None) -> "Rules":
+    """Return a table by name, or a laboratory's own from a JSON or TOML file."""
+    from arteriole import study
+    from arteriole.formats.sheet_file import read_mapping
+
+    if asked is not None and Path(asked).suffix.lower() in {".json", ".toml"}:
+        return study.own_rules(read_mapping(Path(asked), "rule table"))
+    return study.rule_table(asked)

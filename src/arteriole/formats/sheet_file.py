@@ -21,7 +21,7 @@ def read_sheet(path: Path) -> Sheet:
     SheetInvalid
         Not readable, neither JSON nor TOML, or a field that cannot be used.
     """
-    return sheet_from_mapping(_parsed(path, "sheet"))
+    return sheet_from_mapping(read_mapping(path, "sheet"))
 
 
 def read_settings(path: Path) -> Settings:
@@ -32,10 +32,17 @@ def read_settings(path: Path) -> Settings:
     SheetInvalid
         Not readable, neither JSON nor TOML, or a setting that cannot be used.
     """
-    return settings_from_mapping(_parsed(path, "settings"))
+    return settings_from_mapping(read_mapping(path, "settings"))
 
 
-def _parsed(path: Path, what: str) -> Any:
+def read_mapping(path: Path, what: str) -> Any:
+    """Return what a JSON or TOML file holds; ``what`` names it in errors.
+
+    Raises
+    ------
+    SheetInvalid
+        Not readable, too long, or neither JSON nor TOML.
+    """
     try:
         if path.stat().st_size > _MAX_BYTES:
             raise SheetInvalid(f"The {what} {path} is over {_MAX_BYTES} bytes; shorten it.")

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from arteriole import __version__
-from arteriole.interpret import Rules, rule_table
+from arteriole.interpret import Rules, own_rules, rule_table
 from arteriole.recording import Recording, Settings, Sheet
 from arteriole.study.decide import decide
 from arteriole.study.measure import Measurement, measure
@@ -13,7 +13,7 @@ DEFAULT_SETTINGS = Settings()
 
 __all__ = [
     "DEFAULT_SETTINGS", "Measurement", "Result", "analyse", "decide", "effective_sheet",
-    "measure", "rule_table",
+    "measure", "own_rules", "rule_table",
 ]  # fmt: skip
 
 

@@ -4,8 +4,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from arteriole.episodes import Episode, Hyperaemia, PullbackTrace
+from arteriole.episodes.drug_start import with_drug_start
 from arteriole.episodes.findings import findings_of
 from arteriole.episodes.pullback_profile import measure_pullback
+from arteriole.episodes.zeroing import pa_zero_mmhg
 from arteriole.indices import Index, Pressures, compute
 from arteriole.interpret import RULES, Rules, flips, next_acts, rule_table, state
 from arteriole.recording import Finding, Mark, Recording, Settings, Sheet
@@ -50,7 +52,7 @@ def decide(
     episodes = marked_episodes(measurement.found.episodes, marks)
     unusable = [e for e in episodes if e.kind == "unusable"]
     clean = clean_flags(measurement, unusable)
-    states = line_of(measurement, episodes)
+    states = with_drug_start(line_of(measurement, episodes), sheet.hyperaemia.start_s)
     row = injection_row(measurement, marks, episodes, states, settings)
     episodes = _with_row(episodes, row)
     steady = steady_windows(states, [i.time_s for i in row], unusable)
@@ -70,8 +72,11 @@ def decide(
     pressures_seen = measurement.beats.count > 0
     findings: tuple[Finding, ...] = measurement.findings
     if pressures_seen:
+        zero = pa_zero_mmhg(
+            measurement.grid, [(e.start_s, e.end_s) for e in episodes if e.kind == "zeroing"]
+        )
         findings += findings_of(
-            episodes, faults, gauge, hyperaemia or NOT_REACHED, None, settings
+            episodes, faults, gauge, hyperaemia or NOT_REACHED, zero, settings
         )  # fmt: skip
     findings += flow_findings
     seen = hyperaemia or NOT_REACHED
