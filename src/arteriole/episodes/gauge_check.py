@@ -14,7 +14,8 @@ MIN_BEATS = 2  # one beat gives no spread
 #: Systematic part of an offset read from a few beats, mmHg: wave shapes differ between a fluid line
 #: and a sensor at the tip; our choice, decision 0042.
 FLOOR_MMHG = 0.15
-EQUALISED_S = (0.4, 4.0)  # read from shortly after the step on, until the wire may move
+EQUALISED_S = (0.8, 4.4)  # read from shortly after the step on, until the wire may move
+TOP_SHARE = 0.85
 SIDE_BEATS = 3  # compared before and after a step
 STEP, STEP_SPREADS = 0.005, 2.0  # least step in Pd/Pa, and against the spread of either side
 EQUALISED_NEAR = 0.14  # an equalisation leaves the ratio at least this near to 1
@@ -92,7 +93,9 @@ def find_equalisation(
     if hits.size:
         ends = np.flatnonzero(np.diff(hits) > 1)
         run = hits[: ends[0] + 1] if ends.size else hits
-        first = run[int(np.argmax(np.abs(step[run])))]
+        size = np.abs(step[run])
+        top = run[size >= TOP_SHARE * size.max()]  # medians make the step a flat top
+        first = top[top.size // 2]
         start = float(t[first + SIDE_BEATS])
         return start, start + EQUALISED_S[1]
     return _agreed_stretch(part, disturbed_s)

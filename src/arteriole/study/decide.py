@@ -12,7 +12,7 @@ from arteriole.indices import Index, Pressures, compute
 from arteriole.interpret import RULES, Rules, flips, next_acts, rule_table, state
 from arteriole.recording import Finding, Mark, Recording, Settings, Sheet
 from arteriole.study.evidence import clean_flags, evidence_of, flows_of, pressures_in
-from arteriole.study.gauges import gauge_of, hyperaemia_of, line_of, steady_windows
+from arteriole.study.gauges import gauge_of, hyperaemia_of, line_of, steady_windows, with_transit
 from arteriole.study.marks import marked_episodes
 from arteriole.study.measure import Measurement
 from arteriole.study.result import (
@@ -24,6 +24,8 @@ from arteriole.study.result import (
 )
 from arteriole.study.row import injection_row
 
+#: The sensor is drawn to the outlet at the end of an infusion and put back soon after, s; 0046.
+AROUND_INFUSION_S = 10.0
 NOT_REACHED = Hyperaemia(state="not reached")
 
 
@@ -53,7 +55,12 @@ def decide(
     unusable = [e for e in episodes if e.kind == "unusable"]
     clean = clean_flags(measurement, unusable)
     states = with_drug_start(line_of(measurement, episodes), sheet.hyperaemia.start_s)
-    row = injection_row(measurement, marks, episodes, states, settings)
+    moved = [
+        f.start_s
+        for f in (_in_context(g, episodes) for g in measurement.quality.findings)
+        if f.code == "ratio_step" and f.severity != "note" and f.start_s is not None
+    ]
+    row = injection_row(measurement, marks, episodes, states, settings, moved)
     episodes = _with_row(episodes, row)
     steady = steady_windows(states, [i.time_s for i in row], unusable)
     resting = next((e for e in episodes if e.kind == "rest"), None)
@@ -61,7 +68,7 @@ def decide(
     rest = None if rest_s is None else pressures_in(measurement, clean, (rest_s,))
     plateau = pressures_in(measurement, clean, steady)
     gauge = gauge_of(measurement, episodes, settings)
-    hyperaemia = hyperaemia_of(measurement, states, steady, rest_s)
+    hyperaemia = with_transit(hyperaemia_of(measurement, states, steady, rest_s), row)
     flows, flow_findings = flows_of(measurement, episodes, sheet, clean)
     trace = _pullback(measurement, episodes, sheet, gauge.drift.offset_mmhg)
     evidence = evidence_of(
@@ -70,7 +77,7 @@ def decide(
     indices = compute(evidence)
     faults = measurement.found.rest_faults if resting and resting.source == "found" else ()
     pressures_seen = measurement.beats.count > 0
-    findings: tuple[Finding, ...] = measurement.findings
+    findings = tuple(_in_context(f, episodes) for f in measurement.findings)
     if pressures_seen:
         zero = pa_zero_mmhg(
             measurement.grid, [(e.start_s, e.end_s) for e in episodes if e.kind == "zeroing"]
@@ -106,6 +113,23 @@ def _summary(recording: Recording) -> RecordingSummary:
                            missing_fraction=c.missing_fraction)
             for c in recording.channels
         ),
+    )  # fmt: skip
+
+
+def _in_context(finding: Finding, episodes: Sequence[Episode]) -> Finding:
+    """Return a step of Pd/Pa as a note where the sensor was drawn to an infusion's outlet."""
+    at = finding.start_s
+    if finding.code != "ratio_step" or at is None:
+        return finding
+    drawn = any(
+        e.kind == "infusion" and e.start_s - AROUND_INFUSION_S < at < e.end_s + AROUND_INFUSION_S
+        for e in episodes
+    )
+    if not drawn:
+        return finding
+    return replace(
+        finding, severity="note",
+        do="Nothing, if the sensor was drawn to the infusion's outlet and put back.",
     )  # fmt: skip
 
 

@@ -1,6 +1,7 @@
 """What the study says of the gauges and of hyperaemia, with the effective episodes."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -10,8 +11,10 @@ from arteriole.episodes.hyperaemia_line import Shapes, signs_of, steady_stretche
 from arteriole.episodes.trend import Trend
 from arteriole.recording import Settings
 from arteriole.study.measure import Measurement
+from arteriole.study.result import Injection
 
 Windows = tuple[tuple[float, float], ...]
+SHORTER = 1.3  # resting over hyperaemic Tmn; decision 0045
 
 
 def gauge_of(measurement: Measurement, episodes: Sequence[Episode], settings: Settings) -> Gauge:
@@ -82,6 +85,26 @@ def hyperaemia_of(
             resting, plateau, _shape(measurement, (rest,)), _shape(measurement, windows)
         )
     return summed_up(states, plateau, signs)
+
+
+def with_transit(seen: Hyperaemia | None, row: Sequence[Injection]) -> Hyperaemia | None:
+    """Return the hyperaemia with the sign that needs no narrowing: transit times got shorter.
+
+    In an open vessel the pressures hardly part, so their signs may all be missing in full
+    hyperaemia; shorter transit speaks for it there. Decision 0045.
+    """
+    if seen is None:
+        return None
+    times = {
+        phase: [i.tmn_s for i in row if i.phase == phase and i.tmn_s is not None
+                and i.verdict in {"usable", "look again"}]
+        for phase in ("rest", "hyperaemia")
+    }  # fmt: skip
+    if not times["rest"] or not times["hyperaemia"]:
+        return seen
+    ratio = float(np.mean(times["rest"]) / np.mean(times["hyperaemia"]))
+    sign = Sign(name="transit time shorter", present=ratio >= SHORTER, value=ratio, unit="1")
+    return replace(seen, signs=(*seen.signs, sign), submaximal=seen.submaximal and not sign.present)
 
 
 def _within(trend: Trend, windows: Windows) -> Trend:

@@ -25,6 +25,7 @@ def injection_row(
     episodes: Sequence[Episode],
     states: Sequence[Stretch],
     settings: Settings,
+    moved_s: Sequence[float],
 ) -> tuple[Injection, ...]:
     """Return the injections in time order with verdicts; a person's word stands above ours."""
     found = measurement.found
@@ -42,13 +43,9 @@ def injection_row(
         guess = "hyperaemia" if any(s.start_s <= time <= s.end_s for s in states) else "rest"
         rows.append((time, reading, _phase(time, guess, mark, marked_phases), mark))
     rows.sort(key=lambda r: r[0])
-    moved = [
-        f.start_s for f in measurement.quality.findings
-        if f.code == "ratio_step" and f.severity != "note" and f.start_s is not None
-    ]  # fmt: skip
     graded = grade_injections(
         [r[1] for r in rows], [r[2] for r in rows], settings, states or None,
-        wire_moved_s=moved, other_boluses_s=[a for a, _ in found.flushes_s],
+        wire_moved_s=moved_s, other_boluses_s=[a for a, _ in found.flushes_s],
     )  # fmt: skip
     counts = {"rest": 0, "hyperaemia": 0}
     made: list[Injection] = []
