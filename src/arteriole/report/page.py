@@ -49,14 +49,14 @@ svg.fig{width:100%;height:auto;display:block;margin:8px 0;font-family:inherit}
 table{table-layout:auto;min-width:640px}}
 @media screen and (prefers-color-scheme:dark){:root{--ink:#E6E3DA;--soft:#9AA0A8;--rule:#2A2F37;
 --paper:#0E1116}DARKFIGURES}
-@media print{@page{size:A4;margin:8mm 10mm}:root{color-scheme:light}
-body{font-size:7.8pt;line-height:1.18}
-main{max-width:none;padding:0}h1{font-size:13pt}h2{font-size:9.5pt;margin:4pt 0 1pt;
-padding-top:1.5pt;break-after:avoid}.lead{font-size:10.5pt}table,dl{font-size:6.7pt;margin:1pt 0}
-table.dense{font-size:6pt}
-td,th{padding:.3pt 6pt .3pt 0}dl{gap:0 8pt}
+@media print{@page{size:A4;margin:6mm 8mm}:root{color-scheme:light}
+body{font-size:7.2pt;line-height:1.06}
+main{max-width:none;padding:0}h1{font-size:13pt}h2{font-size:9pt;margin:2pt 0 0;
+padding-top:1.5pt;break-after:avoid}.lead{font-size:10.5pt}table,dl{font-size:6.4pt;margin:1pt 0}
+table.dense{font-size:5.7pt;line-height:1.02}
+td,th{padding:.1pt 5pt .1pt 0}dl{gap:0 8pt}
 .small,.caution,.identity,caption{font-size:7pt}p,ul{margin:1.5pt 0}
-.lines{margin:18pt 0 2pt}tr,svg.fig,.lines{break-inside:avoid}svg.fig{margin:1pt auto;width:84%}}
+.lines{margin:18pt 0 2pt}tr,svg.fig,.lines{break-inside:avoid}svg.fig{margin:0 auto;width:46%}}
 """
 
 
