@@ -21,10 +21,13 @@ def made(rate_hz=200.0, size=2000):
     )  # fmt: skip
 
 
-@pytest.mark.parametrize("kind", WRITERS, ids=lambda k: k.key)
-def test_what_is_written_comes_back_within_half_a_quantum(kind, tmp_path):
+WRITTEN = [(kind, ending) for kind in WRITERS for ending in kind.endings]
+
+
+@pytest.mark.parametrize(("kind", "ending"), WRITTEN, ids=[e for _, e in WRITTEN])
+def test_what_is_written_comes_back_within_half_a_quantum(kind, ending, tmp_path):
     before = made()
-    path = tmp_path / f"a{kind.endings[0]}"
+    path = tmp_path / f"a{ending}"
     write_recording(before, path)
     after = read_recording(path)
     assert after.format == kind.key

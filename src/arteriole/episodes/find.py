@@ -22,6 +22,8 @@ WARM_UP_S = 6.0  # the sensor takes this long to the blood's temperature
 PLACE_S = 6.0  # after the equalisation the wire needs at least this to leave the guide
 SPLIT_GAP_S = 25.0  # the drug needs longer than the usual pause between two injections
 SPLIT_FALL = 0.006
+TOP_PERCENT = 80.0
+ADVANCE_S = 15.0  # the wire's way from the guide to its place
 LONG_GAP_S = 45.0
 EARLY_SHARE = 0.5  # the gauges are set equal in the first half
 CHANGE_S = 10.0  # an injection's own effect on the ratio is over, common practice, no source
@@ -66,7 +68,8 @@ def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings
         t for t in boluses.injections_s if not any(a - 2.0 < t < b + 2.0 for a, b in infusions)
     )
     last_act = max([*times, *(b for _, b in infusions), placed], default=placed)
-    phases, level = _phases(trend, times, infusions, placed)
+    on_the_way = ADVANCE_S if equalisation else 0.0
+    phases, level = _phases(trend, times, infusions, placed + on_the_way)
     drawn = find_pullback(trend, last_act + CHANGE_S, level)
     end = drawn.start_s if drawn else grid.end_s
     hyper = [t for t, p in zip(times, phases, strict=True) if p == "hyperaemia"]
@@ -160,7 +163,8 @@ def _phases(
     levels: Samples = np.array([_level_before(trend, t) for t in times])
     quiet = [*times, *(a for a, _ in infusions)]
     before = trend.between(placed_s, min(quiet, default=np.inf))
-    start = float(np.median(before.level[-25:])) if before.level.size >= 5 else None
+    # The highest lasting level before the first act: contrast and drugs lower it, rest is on top.
+    start = float(np.percentile(before.level, TOP_PERCENT)) if before.level.size >= 5 else None
     if not times:
         return (), start
     best, gain = None, 0.0

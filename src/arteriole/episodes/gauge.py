@@ -31,5 +31,5 @@ class GaugeReading:
 class Gauge:
     """Equalisation at the start and drift at the end."""
 
-    equalisation: GaugeReading
-    drift: GaugeReading
+    equalisation: GaugeReading = GaugeReading()
+    drift: GaugeReading = GaugeReading()

@@ -7,6 +7,7 @@ import numpy as np
 from arteriole.episodes.trend import Trend, running_median
 
 END_S = 5.0  # the last seconds are taken as "at the guide" when the rest fits
+LEAST_AT_GUIDE = 0.88  # at the guide Pd/Pa is 1 but for the gauges' error; decision 0043
 RISE = 0.012  # least rise in Pd/Pa that can be told from wandering; our choice, decision 0043
 NOISES = 4.0
 SAME_WAVE = 0.5  # at the guide the wave's gap is at most this share of what it was in the vessel
@@ -48,6 +49,8 @@ def find_pullback(trend: Trend, from_s: float, rest_level: float | None) -> Draw
     low = float(np.median(quiet))
     wander = float(np.std(quiet))
     rise = final - low
+    if final < LEAST_AT_GUIDE:
+        return None
     if rise < max(RISE, NOISES * trend.noise, 2.0 * wander):
         return None
     wave = float(np.median(part.shape_mmhg[: quiet.size]))

@@ -62,8 +62,11 @@ def _channel(signal: Any, head: Any) -> Channel:
 
 
 def _write(recording: Recording, path: Path, lossy: bool) -> None:
+    """Write EDF+ (16 bit) or, by the ending, BDF+ (24 bit)."""
     import edfio
 
+    bdf = path.suffix.lower() == ".bdf"
+    steps = 2**24 - 1 if bdf else 2**16 - 1
     if not lossy:
         _check(recording)
     seconds = min((c.duration_s for c in recording.channels), default=0.0)
@@ -79,12 +82,13 @@ def _write(recording: Recording, path: Path, lossy: bool) -> None:
         low, high = float(values.min()), float(values.max())
         # a range that 8 characters of the header hold, and wider than the signal
         low, high = math.floor(low) - 1.0, math.ceil(high) + 1.0
-        if not lossy and c.quantum > 0 and (high - low) / 65535 > c.quantum:
+        if not lossy and c.quantum > 0 and (high - low) / steps > c.quantum:
             raise FormatLimit(
-                f"{c.name} spans {high - low:g} {c.unit} in steps of {c.quantum:g}; EDF holds 65535"
-                " steps. Write HDF5, or allow the loss with --lossy."
+                f"{c.name} spans {high - low:g} {c.unit} in steps of {c.quantum:g}; "
+                f"{'BDF' if bdf else 'EDF'} holds {steps} steps. "
+                "Write HDF5, or allow the loss with --lossy."
             )
-        signals.append(edfio.EdfSignal(
+        signals.append((edfio.BdfSignal if bdf else edfio.EdfSignal)(
             values, c.rate_hz, label=c.name[:16], physical_range=(low, high),
             physical_dimension=c.unit.replace("°C", "degC").encode("ascii", "ignore").decode()[:8],
         ))  # fmt: skip
@@ -92,9 +96,9 @@ def _write(recording: Recording, path: Path, lossy: bool) -> None:
         said = edfio.Recording(additional=("SIMULATED",) if recording.simulated else ())
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            content = edfio.Edf(signals, recording=said).to_bytes()
+            content = (edfio.Bdf if bdf else edfio.Edf)(signals, recording=said).to_bytes()
     except ValueError as fault:
-        raise FormatLimit(f"EDF cannot hold this recording ({fault}). Write HDF5.") from None
+        raise FormatLimit(f"EDF+ cannot hold this recording ({fault}). Write HDF5.") from None
     with whole(path) as name:
         name.write_bytes(content)
 
@@ -109,4 +113,4 @@ def _check(recording: Recording) -> None:
         )
 
 
-FORMAT = Format(key="edf", endings=(".edf",), sniff=_sniff, read=_read, write=_write)
+FORMAT = Format(key="edf", endings=(".edf", ".bdf"), sniff=_sniff, read=_read, write=_write)

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from arteriole.episodes import Episode, Hyperaemia, PullbackTrace
+from arteriole.episodes import Episode, Gauge, Hyperaemia, PullbackTrace
 from arteriole.episodes.drug_start import with_drug_start
 from arteriole.episodes.findings import findings_of
 from arteriole.episodes.pullback_profile import measure_pullback
@@ -57,7 +57,7 @@ def decide(
     states = with_drug_start(line_of(measurement, episodes), sheet.hyperaemia.start_s)
     moved = [
         f.start_s
-        for f in (_in_context(g, episodes) for g in measurement.quality.findings)
+        for f in (_in_context(g, episodes, Gauge()) for g in measurement.quality.findings)
         if f.code == "ratio_step" and f.severity != "note" and f.start_s is not None
     ]
     row = injection_row(measurement, marks, episodes, states, settings, moved)
@@ -77,7 +77,7 @@ def decide(
     indices = compute(evidence)
     faults = measurement.found.rest_faults if resting and resting.source == "found" else ()
     pressures_seen = measurement.beats.count > 0
-    findings = tuple(_in_context(f, episodes) for f in measurement.findings)
+    findings = tuple(_in_context(f, episodes, gauge) for f in measurement.findings)
     if pressures_seen:
         zero = pa_zero_mmhg(
             measurement.grid, [(e.start_s, e.end_s) for e in episodes if e.kind == "zeroing"]
@@ -116,8 +116,17 @@ def _summary(recording: Recording) -> RecordingSummary:
     )  # fmt: skip
 
 
-def _in_context(finding: Finding, episodes: Sequence[Episode]) -> Finding:
-    """Return a step of Pd/Pa as a note where the sensor was drawn to an infusion's outlet."""
+def _in_context(finding: Finding, episodes: Sequence[Episode], gauge: Gauge) -> Finding:
+    """Return the finding, as a note where an episode or a gauge explains it.
+
+    A step of Pd/Pa: the sensor was drawn to an infusion's outlet. Pd above Pa: the gauges read so
+    at the guide tip too, which is said by itself.
+    """
+    checks = (gauge.equalisation, gauge.drift)
+    if finding.code == "pressures_swapped" and any(
+        c.state == "off" and (c.offset_mmhg or 0.0) > 0.0 for c in checks
+    ):
+        return replace(finding, severity="note", do="See the gauge check first.")
     at = finding.start_s
     if finding.code != "ratio_step" or at is None:
         return finding

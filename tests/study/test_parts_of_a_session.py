@@ -1,0 +1,46 @@
+"""A recording that holds only a part is read as that part; the rest is withheld, not guessed.
+
+The stretches are cut from open session 06 (../shared/cases): its events name rest and drug.
+"""
+
+from dataclasses import replace
+
+import pytest
+
+from arteriole import study
+from arteriole.formats import read_recording
+from arteriole.recording import Recording
+
+
+@pytest.fixture(scope="module")
+def whole(shared) -> Recording:
+    return read_recording(shared / "cases" / "session-06" / "recording.csv")
+
+
+def cut(recording: Recording, start_s: float, end_s: float) -> Recording:
+    def part(channel):
+        a, b = round(start_s * channel.rate_hz), round(end_s * channel.rate_hz)
+        return replace(channel, values=channel.values[a:b].copy())
+
+    return replace(recording, channels=tuple(part(c) for c in recording.channels))
+
+
+def test_only_hyperaemia_gives_no_resting_number(whole):
+    result = study.analyse(cut(whole, 225.0, 345.0))
+
+    assert {i.phase for i in result.injections} == {"hyperaemia"}
+    for key in ("resting_pd_pa", "tmn_rest", "cfr_bolus", "baseline_resistance_index"):
+        assert result.index(key).value is None
+        assert result.index(key).withheld.do
+    assert result.index("ffr").value == pytest.approx(0.738, abs=0.02)  # truth.json of session 06
+
+
+def test_only_rest_without_injections_gives_no_flow_and_no_ffr(whole):
+    result = study.analyse(cut(whole, 70.0, 143.0))
+
+    assert result.injections == ()
+    assert "no_injections" in {f.code for f in result.findings}
+    for key in ("ffr", "tmn_rest", "cfr_bolus", "imr", "pullback_drop"):
+        assert result.index(key).value is None
+    assert result.index("resting_pd_pa").value == pytest.approx(0.852, abs=0.01)
+    assert "vasospasm" in result.statement.not_assessed
