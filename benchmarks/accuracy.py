@@ -53,7 +53,15 @@ NO_TRUTH = {
 }
 
 
+# The stored sessions name three ratios by the abbreviations of the literature.
+STORED = {"rfr_rest": "full_cycle_ratio_rest", "dpr_rest": "diastolic_ratio_rest",
+          "wfp_ratio_rest": "late_diastolic_ratio_rest"}  # fmt: skip
+
+
 def dig(tree, path):
+    last = path[-1]
+    if last in STORED and isinstance(tree.get(path[0]), dict) and last not in tree[path[0]]:
+        path = (*path[:-1], STORED[last])
     for step in path:
         if not isinstance(tree, dict) or tree.get(step) is None:
             return None
