@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from arteriole.episodes.zeroing import hydrostatic_mmhg, pa_zero_mmhg
+from arteriole.episodes.zeroing import pa_zero_mmhg
 from arteriole.signal import Grid
 
 
@@ -31,8 +31,3 @@ def test_without_samples_open_to_air_the_zero_is_unknown() -> None:
     assert pa_zero_mmhg(grid_with(0.0), []) is None
     assert pa_zero_mmhg(grid_with(0.0, lost=True), [(4.0, 12.0)]) is None
     assert pa_zero_mmhg(grid_with(0.0), [(4.0, 4.6)]) is None
-
-
-def test_ten_centimetres_of_blood_weigh_as_their_density_says() -> None:
-    # 1050 kg/m3 * 9.81 m/s2 * 0.1 m / 133.322 Pa per mmHg = 7.73 mmHg
-    assert hydrostatic_mmhg(10.0) == pytest.approx(1050 * 9.81 * 0.1 / 133.322, abs=0.05)
