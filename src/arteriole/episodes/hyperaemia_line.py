@@ -15,10 +15,10 @@ BEGUN = 0.10
 FADED = 0.25  # share of the fall lost again, for good
 AFTER_BOLUS_S = 8.0  # saline raises flow for some seconds; common practice, no source
 BEFORE_BOLUS_S = 1.0
-UNSTEADY_RANGE = 0.05  # swing of Pd/Pa on the plateau [HyperaemiaSwing2016]
 SEPARATION_MMHG = 1.0
 FALL_SHARE = 0.02  # separation also counts when Pd/Pa fell by this share
-VENTRICULAR = 1.15  # Pd's diastolic fall against rest
+WAVE_MMHG = 1.0  # further gap in diastole than over the beat, against rest
+NOTCH_LOST = 0.5  # share of the notch that is gone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,10 +119,10 @@ def signs_of(
     source = "[WireMarkers2018]"
     rate = 100.0 * (mid(plateau.rate_bpm) / mid(rest.rate_bpm) - 1.0)
     rows = (
-        Sign(name="distal wave ventricularised", present=wave < -1.0, value=wave, unit="mmHg",
+        Sign(name="distal wave ventricularised", present=wave < -WAVE_MMHG, value=wave, unit="mmHg",
              source=source),
-        Sign(name="distal notch lost", present=None if lost is None else lost > 0.5, value=lost,
-             unit="1", source=source),
+        Sign(name="distal notch lost", present=None if lost is None else lost > NOTCH_LOST,
+             value=lost, unit="1", source=source),
         Sign(name="mean pressures apart", present=apart > SEPARATION_MMHG or fell > FALL_SHARE,
              value=apart, unit="mmHg", source=source),
         Sign(name="heart rate", present=rate >= 10.0, value=rate, unit="%", decisive=False,

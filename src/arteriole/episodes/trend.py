@@ -1,5 +1,6 @@
 """The ratio of means from beat to beat, on clean beats, and how it moves."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,7 +31,13 @@ class Trend:
 
     def between(self, start_s: float, end_s: float) -> "Trend":
         """Return the part whose beats start in the stretch."""
-        keep = (self.time_s >= start_s) & (self.time_s < end_s)
+        return self.within(((start_s, end_s),))
+
+    def within(self, windows_s: Sequence[tuple[float, float]]) -> "Trend":
+        """Return the part whose beats start in any of the stretches."""
+        keep = np.zeros(self.time_s.size, dtype=bool)
+        for start_s, end_s in windows_s:
+            keep |= (self.time_s >= start_s) & (self.time_s < end_s)
         return Trend(
             time_s=self.time_s[keep], ratio=self.ratio[keep], level=self.level[keep],
             pa_mmhg=self.pa_mmhg[keep], pd_mmhg=self.pd_mmhg[keep],

@@ -1,5 +1,6 @@
 """Heart beats as a table of arrays: where they are and what the pressures did in each."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -82,3 +83,10 @@ class Beats:
     def between(self, start_s: float, end_s: float) -> Flags:
         """Return which beats lie wholly inside the stretch, shape (n,)."""
         return (self.start_s >= start_s) & (self.end_s <= end_s)
+
+    def within(self, windows_s: Sequence[tuple[float, float]]) -> Flags:
+        """Return which beats lie wholly inside any of the stretches, shape (n,)."""
+        inside = np.zeros(self.count, dtype=bool)
+        for start_s, end_s in windows_s:
+            inside |= self.between(start_s, end_s)
+        return inside

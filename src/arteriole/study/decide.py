@@ -55,9 +55,11 @@ def decide(
     unusable = [e for e in episodes if e.kind == "unusable"]
     clean = clean_flags(measurement, unusable)
     states = with_drug_start(line_of(measurement, episodes), sheet.hyperaemia.start_s)
+    gauge = gauge_of(measurement, episodes, settings)
+    findings = tuple(_in_context(f, episodes, gauge) for f in measurement.findings)
     moved = [
         f.start_s
-        for f in (_in_context(g, episodes, Gauge()) for g in measurement.quality.findings)
+        for f in findings
         if f.code == "ratio_step" and f.severity != "note" and f.start_s is not None
     ]
     row = injection_row(measurement, marks, episodes, states, settings, moved)
@@ -67,8 +69,7 @@ def decide(
     rest_s = None if resting is None else (resting.start_s, resting.end_s)
     rest = None if rest_s is None else pressures_in(measurement, clean, (rest_s,))
     plateau = pressures_in(measurement, clean, steady)
-    gauge = gauge_of(measurement, episodes, settings)
-    hyperaemia = with_transit(hyperaemia_of(measurement, states, steady, rest_s), row)
+    seen = with_transit(hyperaemia_of(measurement, states, steady, rest_s), row) or NOT_REACHED
     flows, flow_findings = flows_of(measurement, episodes, sheet, clean)
     trace = _pullback(measurement, episodes, sheet, gauge.drift.offset_mmhg)
     evidence = evidence_of(
@@ -76,19 +77,15 @@ def decide(
     )
     indices = compute(evidence)
     faults = measurement.found.rest_faults if resting and resting.source == "found" else ()
-    pressures_seen = measurement.beats.count > 0
-    findings = tuple(_in_context(f, episodes, gauge) for f in measurement.findings)
-    if pressures_seen:
+    if measurement.beats.count > 0:
         zero = pa_zero_mmhg(
             measurement.grid, [(e.start_s, e.end_s) for e in episodes if e.kind == "zeroing"]
         )
         findings += findings_of(
-            episodes, faults, gauge, hyperaemia or NOT_REACHED, zero, settings
+            episodes, faults, gauge, seen, zero, settings
         )  # fmt: skip
     findings += flow_findings
-    seen = hyperaemia or NOT_REACHED
-    word = seen.state
-    statement = state(indices, sheet, word, findings, table)
+    statement = state(indices, sheet, seen.state, findings, table)
     others = {k: v for k, v in RULES.items() if v.name != table.name}
     return Result(
         version=version, recording=_summary(measurement.recording),
@@ -97,7 +94,7 @@ def decide(
         episodes=episodes,
         injections=row, gauge=gauge, hyperaemia=seen, indices=indices,
         findings=tuple(sorted(findings, key=_order)), statement=statement,
-        flips=flips(evidence, indices, word, findings, table, others),
+        flips=flips(evidence, indices, seen.state, findings, table, others),
         next_acts=next_acts(evidence, indices, table),
         haemodynamics=_haemodynamics(rest, plateau), pullback=trace,
         beats_used=_beats_used(indices),

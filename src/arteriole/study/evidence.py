@@ -65,10 +65,7 @@ def clean_flags(measurement: Measurement, unusable: Sequence[Episode]) -> Flags:
 
 def pressures_in(measurement: Measurement, clean: Flags, windows: Windows) -> Pressures | None:
     """Return the means over the clean beats of the stretches, shapes only where they are sound."""
-    used = np.zeros(measurement.beats.count, dtype=bool)
-    for a, b in windows:
-        used |= measurement.beats.between(a, b)
-    return pressures_of(measurement.beats, used & clean)
+    return pressures_of(measurement.beats, measurement.beats.within(windows) & clean)
 
 
 def flows_of(

@@ -8,7 +8,6 @@ import numpy as np
 from arteriole.episodes import Episode, Gauge, GaugeReading, Hyperaemia, Sign, Stretch, states_of
 from arteriole.episodes.gauge_check import EQUALISED_S, reading
 from arteriole.episodes.hyperaemia_line import Shapes, signs_of, steady_stretches, summed_up
-from arteriole.episodes.trend import Trend
 from arteriole.recording import Settings
 from arteriole.study.measure import Measurement
 from arteriole.study.result import Injection
@@ -76,7 +75,7 @@ def hyperaemia_of(
     if not states:
         return None
     trend = measurement.found.trend
-    plateau = _within(trend, windows)
+    plateau = trend.within(windows)
     resting = trend.between(*rest) if rest is not None else None
     signs: tuple[Sign, ...] = ()
     if resting is not None and resting.time_s.size >= 5 and plateau.time_s.size >= 5:
@@ -107,24 +106,10 @@ def with_transit(seen: Hyperaemia | None, row: Sequence[Injection]) -> Hyperaemi
     return replace(seen, signs=(*seen.signs, sign), submaximal=seen.submaximal and not sign.present)
 
 
-def _within(trend: Trend, windows: Windows) -> Trend:
-    keep = np.zeros(trend.time_s.size, dtype=bool)
-    for a, b in windows:
-        keep |= (trend.time_s >= a) & (trend.time_s < b)
-    return Trend(
-        time_s=trend.time_s[keep], ratio=trend.ratio[keep], level=trend.level[keep],
-        pa_mmhg=trend.pa_mmhg[keep], pd_mmhg=trend.pd_mmhg[keep],
-        shape_mmhg=trend.shape_mmhg[keep], rate_bpm=trend.rate_bpm[keep],
-    )  # fmt: skip
-
-
 def _shape(measurement: Measurement, windows: Windows) -> Shapes:
     """Return pulse and notch of Pd: how far it rises again after the notch, mmHg."""
     beats, grid = measurement.beats, measurement.grid
-    used = np.zeros(beats.count, dtype=bool)
-    for a, b in windows:
-        used |= beats.between(a, b)
-    used &= measurement.quality.clean & (beats.notch_i > 0)
+    used = beats.within(windows) & measurement.quality.clean & (beats.notch_i > 0)
     picks = np.flatnonzero(used)[:60]
     if picks.size == 0:
         return Shapes(pulse_mmhg=1.0, notch_mmhg=0.0)
