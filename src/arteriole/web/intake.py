@@ -14,6 +14,7 @@ from arteriole.errors import ArterioleError, UnreadableRecording
 from arteriole.recording import Recording, Sheet
 from arteriole.recording.sheet import sheet_from_mapping
 from arteriole.store import Store, StudyRow
+from arteriole.web.apart import survive
 from arteriole.web.conductor import Conductor
 
 MOST_FILES = 12  # one recording of several files, such as a WFDB header with its signals
@@ -125,6 +126,7 @@ def take_in(
 def _read(
     conductor: Conductor, file: Path, column_map: dict[str, str], sheet: Sheet | None
 ) -> Recording:
+    survive(file)
     try:
         return conductor.read(file, column_map, {"rate_hz": sheet.rate_hz if sheet else None})
     except ArterioleError:
