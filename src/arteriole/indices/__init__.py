@@ -48,7 +48,7 @@ from arteriole.indices.evidence import (
 from arteriole.indices.index import Cutoff, Index, Withheld
 from arteriole.indices.means import pressures_of
 
-#: Each module: KEY, LABEL, UNIT, METHOD, SOURCE, FORMULA, CUTOFFS, formula(), from_evidence().
+#: Each module: ABOUT (its fixed words), formula(), from_evidence().
 ALL: Final[tuple[ModuleType, ...]] = (
     resting_pd_pa, full_cycle_ratio, diastolic_ratio, late_diastolic_ratio,
     ffr, ffr_drift_corrected, ffr_plateau, ffr_plateau_drift_corrected,
@@ -59,7 +59,7 @@ ALL: Final[tuple[ModuleType, ...]] = (
     pullback_drop, pullback_gradient_index, collateral_flow_index,
 )  # fmt: skip
 LAG_CORRECTED: Final = "_lag_corrected"
-KEYS: Final = tuple(str(module.KEY) for module in ALL)
+KEYS: Final = tuple(str(module.ABOUT.key) for module in ALL)
 
 __all__ = [
     "ALL", "KEYS", "Cutoff", "Evidence", "FlowEvidence", "Index", "InjectionEvidence", "Offset",
@@ -77,7 +77,7 @@ def compute(evidence: Evidence, keys: Collection[str] | None = None) -> tuple[In
     rows: list[Index] = [
         module.from_evidence(evidence)
         for module in ALL
-        if (asked or not module.KEY.endswith(LAG_CORRECTED))
-        and (keys is None or module.KEY in keys)
+        if (asked or not module.ABOUT.key.endswith(LAG_CORRECTED))
+        and (keys is None or module.ABOUT.key in keys)
     ]
     return tuple(rows)

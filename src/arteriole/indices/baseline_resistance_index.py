@@ -5,27 +5,22 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.bolus import bolus_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Cutoff, Index
 
-KEY: Final = "baseline_resistance_index"
-LABEL: Final = "baseline resistance index (bolus)"
-UNIT: Final = "U"
-METHOD: Final[Method] = "bolus"
-SOURCE: Final = "[BasalIndex226]"
-FORMULA: Final = "mean Pd just before the injections * mean Tmn, both at rest"
-DECIMALS: Final = 1
-CUTOFFS: tuple[Cutoff, ...] = (
-    Cutoff(
-        name="baseline resistance index",
-        relation="<",
-        value=47.1,
-        source="[BasalIndex226]",
-        note="a prognostic line",
-    ),
-)
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="baseline_resistance_index", label="baseline resistance index (bolus)", unit="U",
+    method="bolus", source="[BasalIndex226]",
+    text="mean Pd just before the injections * mean Tmn, both at rest",
+    cutoffs=(
+        Cutoff(
+            name="baseline resistance index",
+            relation="<",
+            value=47.1,
+            source="[BasalIndex226]",
+            note="a prognostic line",
+        ),
+    ),
+    decimals=1,
 )  # fmt: skip
 
 

@@ -5,22 +5,15 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.bolus import bolus_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Cutoff, Index
 
-KEY: Final = "cfr_bolus"
-LABEL: Final = "CFR (bolus)"
-UNIT: Final = "1"
-METHOD: Final[Method] = "bolus"
-SOURCE: Final = "[Pijls2002]"
-FORMULA: Final = "mean Tmn at rest / mean Tmn in hyperaemia"
-DECIMALS: Final = 2
-CUTOFFS: tuple[Cutoff, ...] = (
-    Cutoff(name="CFR", relation="<", value=2.0, source="[Ong2018]"),
-    Cutoff(name="CFR, other published line", relation="<=", value=2.5, source="[Rahman2020]"),
-)
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="cfr_bolus", label="CFR (bolus)", unit="1", method="bolus", source="[Pijls2002]",
+    text="mean Tmn at rest / mean Tmn in hyperaemia",
+    cutoffs=(
+        Cutoff(name="CFR", relation="<", value=2.0, source="[Ong2018]"),
+        Cutoff(name="CFR, other published line", relation="<=", value=2.5, source="[Rahman2020]"),
+    ),
 )  # fmt: skip
 
 

@@ -5,19 +5,12 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.bolus import bolus_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Index
 
-KEY: Final = "cfr_bolus_lag_corrected"
-LABEL: Final = "CFR, lag removed (bolus)"
-UNIT: Final = "1"
-METHOD: Final[Method] = "bolus"
-SOURCE: Final = "[Meier1954]"
-FORMULA: Final = "(mean Tmn at rest - lag) / (mean Tmn in hyperaemia - lag)"
-DECIMALS: Final = 2
-CUTOFFS: tuple[Cutoff, ...] = ()
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="cfr_bolus_lag_corrected", label="CFR, lag removed (bolus)", unit="1",
+    method="bolus", source="[Meier1954]",
+    text="(mean Tmn at rest - lag) / (mean Tmn in hyperaemia - lag)",
 )  # fmt: skip
 
 

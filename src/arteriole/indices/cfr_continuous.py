@@ -5,19 +5,12 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.continuous import continuous_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Index
 
-KEY: Final = "cfr_continuous"
-LABEL: Final = "CFR (continuous)"
-UNIT: Final = "1"
-METHOD: Final[Method] = "continuous"
-SOURCE: Final = "[Gallinoro2021]"
-FORMULA: Final = "Q in hyperaemia / Q at rest"
-DECIMALS: Final = 2
-CUTOFFS: tuple[Cutoff, ...] = ()
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="cfr_continuous", label="CFR (continuous)", unit="1",
+    method="continuous", source="[Gallinoro2021]",
+    text="Q in hyperaemia / Q at rest",
 )  # fmt: skip
 
 

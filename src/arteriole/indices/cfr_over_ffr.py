@@ -5,19 +5,11 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.bolus import bolus_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Index
 
-KEY: Final = "cfr_over_ffr"
-LABEL: Final = "CFR/FFR (bolus)"
-UNIT: Final = "1"
-METHOD: Final[Method] = "bolus"
-SOURCE: Final = "[DeBruyne2021]"
-FORMULA: Final = "CFR by bolus / FFR as read"
-DECIMALS: Final = 2
-CUTOFFS: tuple[Cutoff, ...] = ()
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="cfr_over_ffr", label="CFR/FFR (bolus)", unit="1", method="bolus", source="[DeBruyne2021]",
+    text="CFR by bolus / FFR as read",
 )  # fmt: skip
 
 

@@ -1,29 +1,24 @@
 """Collateral flow index by pressure: what flow the vessel keeps when it is occluded."""
 
+from dataclasses import replace
 from typing import Any, Final
 
 from arteriole.indices.about import NO_SIDE, About, Ways, give, withhold
 from arteriole.indices.evidence import Evidence
 from arteriole.indices.ground import ground_of
-from arteriole.indices.index import Cutoff, Index, Method, Withheld
+from arteriole.indices.index import Cutoff, Index, Withheld
 from arteriole.indices.quantity import Quantity, combine
 
-KEY: Final = "collateral_flow_index"
-LABEL: Final = "collateral flow index"
-UNIT: Final = "1"
-METHOD: Final[Method] = "pressure"
-SOURCE: Final = "[Seiler1998]"
-FORMULA: Final = "(Pw - CVP) / (Pa - CVP), Pw = coronary occlusion pressure"
-DECIMALS: Final = 2
-CUTOFFS: tuple[Cutoff, ...] = (
-    Cutoff(
-        name="collateral flow index, sufficient at or above", relation="<", value=0.25,
-        source="[Thermal2014]",
-    ),
-)  # fmt: skip
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="collateral_flow_index", label="collateral flow index", unit="1",
+    method="pressure", source="[Seiler1998]",
+    text="(Pw - CVP) / (Pa - CVP), Pw = coronary occlusion pressure",
+    cutoffs=(
+        Cutoff(
+            name="collateral flow index, sufficient at or above", relation="<", value=0.25,
+            source="[Thermal2014]",
+        ),
+    ),
 )  # fmt: skip
 ASSUMED_CVP_MMHG: Final = 5.0  # taken where CVP is not measured [Seiler1998]
 CVP_SD_MMHG, ASSUMED_SD_MMHG, OCCLUSION_SD_MMHG = 1.0, 3.0, 2.0  # our choice, decision 0061
@@ -48,15 +43,15 @@ def formula(occlusion_mmhg: Any, pa_mmhg: Any, cvp_mmhg: Any) -> Any:
 def from_evidence(evidence: Evidence) -> Index:
     """Return the index, or why there is none."""
     ground = ground_of(evidence)
-    typed = ground.typed(KEY)
+    typed = ground.typed(ABOUT.key)
     if typed is not None:
         return give(ABOUT, typed, inputs={}, notes=("As typed.",))
     pw, cvp = evidence.sheet.coronary_occlusion_mmhg, evidence.sheet.cvp_mmhg
     if pw is None:
-        return withhold(ABOUT, ground.why(KEY, otherwise=NO_OCCLUSION))
+        return withhold(ABOUT, ground.why(ABOUT.key, otherwise=NO_OCCLUSION))
     state = ground.plateau() or evidence.rest
     if state is None:
-        return withhold(ABOUT, ground.why(KEY, "rest", "hyperaemia", otherwise=NO_PA))
+        return withhold(ABOUT, ground.why(ABOUT.key, "rest", "hyperaemia", otherwise=NO_PA))
     _, pa = ground.pressure_pair(state, "plateau")
     assumed = cvp is None
     low = ASSUMED_CVP_MMHG if cvp is None else cvp
@@ -69,15 +64,10 @@ def from_evidence(evidence: Evidence) -> Index:
     )
     about = ABOUT
     shown = {"CVP ignored": formula(pw, pa.value, 0.0)}
-    if assumed and formula(pw, pa.value, 0.0) >= CUTOFFS[0].value > formula(pw, pa.value, 10.0):
-        line = CUTOFFS[0]
-        about = About(
-            key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-            cutoffs=(
-                Cutoff(name=line.name, relation=line.relation, value=line.value,
-                       source=line.source, note=f"{NO_SIDE}it hangs on the CVP nobody measured"),
-            ),
-        )  # fmt: skip
+    line = ABOUT.cutoffs[0]
+    if assumed and formula(pw, pa.value, 0.0) >= line.value > formula(pw, pa.value, 10.0):
+        unsure = replace(line, note=f"{NO_SIDE}it hangs on the CVP nobody measured")
+        about = replace(ABOUT, cutoffs=(unsure,))
     return give(
         about, combine(formula, occluded, pa, venous), ways=Ways(shown=shown),
         inputs={"occlusion_mmhg": pw, "pa_mmhg": pa.value, "cvp_mmhg": low},

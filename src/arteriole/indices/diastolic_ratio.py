@@ -4,22 +4,16 @@ from typing import Any, Final
 
 from arteriole.indices.about import About
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Cutoff, Index
 from arteriole.indices.pressure import windowed_ratio_of
 
-KEY: Final = "diastolic_ratio"
-LABEL: Final = "diastolic ratio"
-UNIT: Final = "1"
-METHOD: Final[Method] = "pressure"
-SOURCE: Final = "[vantVeer2017]"
-FORMULA: Final = "mean Pd / mean Pa from the dicrotic notch to the next upstroke, ratio of means"
-DECIMALS: Final = 2
-CUTOFFS: tuple[Cutoff, ...] = (
-    Cutoff(name="diastolic ratio", relation="<=", value=0.89, source="[TwoWires2020]"),
-)
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="diastolic_ratio", label="diastolic ratio", unit="1",
+    method="pressure", source="[vantVeer2017]",
+    text="mean Pd / mean Pa from the dicrotic notch to the next upstroke, ratio of means",
+    cutoffs=(
+        Cutoff(name="diastolic ratio", relation="<=", value=0.89, source="[TwoWires2020]"),
+    ),
 )  # fmt: skip
 
 

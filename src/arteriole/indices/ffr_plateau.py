@@ -5,28 +5,14 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.evidence import Evidence
 from arteriole.indices.ffr_readings import plateau_as_read
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Index
+from arteriole.indices.lines import FFR_LINE, FFR_OLDER_LINE
 
-KEY: Final = "ffr_plateau"
-LABEL: Final = "FFR, plateau mean"
-UNIT: Final = "1"
-METHOD: Final[Method] = "pressure"
-SOURCE: Final = "[Johnson2015]"
-FORMULA: Final = "mean Pd / mean Pa over all clean beats of the steady plateau"
-DECIMALS: Final = 2
-CUTOFFS: tuple[Cutoff, ...] = (
-    Cutoff(name="FFR", relation="<=", value=0.80, source="[FFRReview2018]"),
-    Cutoff(
-        name="FFR, older line",
-        relation="<=",
-        value=0.75,
-        source="[FFRReview2018]",
-        note="no side: the older line, shown beside 0.80",
-    ),
-)
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="ffr_plateau", label="FFR, plateau mean", unit="1",
+    method="pressure", source="[Johnson2015]",
+    text="mean Pd / mean Pa over all clean beats of the steady plateau",
+    cutoffs=(FFR_LINE, FFR_OLDER_LINE),
 )  # fmt: skip
 
 

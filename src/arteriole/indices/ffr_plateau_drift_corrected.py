@@ -5,31 +5,15 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.evidence import Evidence
 from arteriole.indices.ffr_readings import plateau_corrected
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Index
+from arteriole.indices.lines import FFR_LINE, FFR_OLDER_LINE
 
-KEY: Final = "ffr_plateau_drift_corrected"
-LABEL: Final = "FFR, plateau mean, drift removed"
-UNIT: Final = "1"
-METHOD: Final[Method] = "pressure"
-SOURCE: Final = "[Johnson2015]"
-FORMULA: Final = (
-    "(mean Pd - offset) / mean Pa over the steady plateau; offset linear between "
-    "equalisation and drift check"
-)
-DECIMALS: Final = 2
-CUTOFFS: tuple[Cutoff, ...] = (
-    Cutoff(name="FFR", relation="<=", value=0.80, source="[FFRReview2018]"),
-    Cutoff(
-        name="FFR, older line",
-        relation="<=",
-        value=0.75,
-        source="[FFRReview2018]",
-        note="no side: the older line, shown beside 0.80",
-    ),
-)
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="ffr_plateau_drift_corrected", label="FFR, plateau mean, drift removed", unit="1",
+    method="pressure", source="[Johnson2015]",
+    text="(mean Pd - offset) / mean Pa over the steady plateau; offset linear between "
+    "equalisation and drift check",
+    cutoffs=(FFR_LINE, FFR_OLDER_LINE),
 )  # fmt: skip
 
 

@@ -4,24 +4,16 @@ from typing import Any, Final
 
 from arteriole.indices.about import About
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Cutoff, Index
 from arteriole.indices.pressure import windowed_ratio_of
 
-KEY: Final = "full_cycle_ratio"
-LABEL: Final = "full-cycle ratio"
-UNIT: Final = "1"
-METHOD: Final[Method] = "pressure"
-SOURCE: Final = "[Wienemann2021]"
-FORMULA: Final = (
-    "mean over beats of the lowest Pd/Pa in the beat, 20 ms smoothing, Pa and Pd aligned"
-)
-DECIMALS: Final = 2
-CUTOFFS: tuple[Cutoff, ...] = (
-    Cutoff(name="full-cycle ratio", relation="<=", value=0.89, source="[FullCycle2023]"),
-)
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="full_cycle_ratio", label="full-cycle ratio", unit="1",
+    method="pressure", source="[Wienemann2021]",
+    text="mean over beats of the lowest Pd/Pa in the beat, 20 ms smoothing, Pa and Pd aligned",
+    cutoffs=(
+        Cutoff(name="full-cycle ratio", relation="<=", value=0.89, source="[FullCycle2023]"),
+    ),
 )  # fmt: skip
 
 

@@ -5,41 +5,30 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.bolus import bolus_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Cutoff, Index
+from arteriole.indices.lines import IMR_LINE
 
-KEY: Final = "imr"
-LABEL: Final = "IMR (bolus)"
-UNIT: Final = "U"
-METHOD: Final[Method] = "bolus"
-SOURCE: Final = "[Aarnoudse2004]"
-FORMULA: Final = "mean Pd just before the injections * mean Tmn, both in hyperaemia"
-DECIMALS: Final = 1
-CUTOFFS: tuple[Cutoff, ...] = (
-    Cutoff(
-        name="IMR",
-        relation=">=",
-        value=25.0,
-        source="[InocaTable2024]",
-        note="[Ong2018] prints it as above 25",
-    ),
-    Cutoff(
-        name="IMR, registry line",
-        relation=">=",
-        value=23.0,
-        source="[Registry867]",
-        note="no side: another published line",
-    ),
-    Cutoff(
-        name="IMR, upper reference limit",
-        relation=">",
-        value=27.2,
-        source="[SolbergIMR2014]",
-        note="no side: 20 healthy persons",
-    ),
-)
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="imr", label="IMR (bolus)", unit="U", method="bolus", source="[Aarnoudse2004]",
+    text="mean Pd just before the injections * mean Tmn, both in hyperaemia",
+    cutoffs=(
+        IMR_LINE,
+        Cutoff(
+            name="IMR, registry line",
+            relation=">=",
+            value=23.0,
+            source="[Registry867]",
+            note="no side: another published line",
+        ),
+        Cutoff(
+            name="IMR, upper reference limit",
+            relation=">",
+            value=27.2,
+            source="[SolbergIMR2014]",
+            note="no side: 20 healthy persons",
+        ),
+    ),
+    decimals=1,
 )  # fmt: skip
 
 

@@ -5,30 +5,16 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.bolus import bolus_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Index
+from arteriole.indices.lines import IMR_LINE
 
-KEY: Final = "imr_corrected"
-LABEL: Final = "IMR, Yong form (bolus)"
-UNIT: Final = "U"
-METHOD: Final[Method] = "bolus"
-SOURCE: Final = "[Yong2013]"
-FORMULA: Final = (
-    "Pa * Tmn * (1.35 * Pd/Pa - 0.32), all in hyperaemia; below plain IMR only where "
-    "Pd/Pa is under 0.914"
-)
-DECIMALS: Final = 1
-CUTOFFS: tuple[Cutoff, ...] = (
-    Cutoff(
-        name="IMR",
-        relation=">=",
-        value=25.0,
-        source="[InocaTable2024]",
-        note="[Ong2018] prints it as above 25",
-    ),
-)
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="imr_corrected", label="IMR, Yong form (bolus)", unit="U",
+    method="bolus", source="[Yong2013]",
+    text="Pa * Tmn * (1.35 * Pd/Pa - 0.32), all in hyperaemia; below plain IMR only where "
+    "Pd/Pa is under 0.914",
+    cutoffs=(IMR_LINE,),
+    decimals=1,
 )  # fmt: skip
 
 

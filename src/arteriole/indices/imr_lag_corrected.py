@@ -5,19 +5,13 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.bolus import bolus_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Index
 
-KEY: Final = "imr_lag_corrected"
-LABEL: Final = "IMR, lag removed (bolus)"
-UNIT: Final = "U"
-METHOD: Final[Method] = "bolus"
-SOURCE: Final = "[Meier1954]"
-FORMULA: Final = "mean Pd just before the injections * (mean Tmn in hyperaemia - lag)"
-DECIMALS: Final = 1
-CUTOFFS: tuple[Cutoff, ...] = ()
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="imr_lag_corrected", label="IMR, lag removed (bolus)", unit="U",
+    method="bolus", source="[Meier1954]",
+    text="mean Pd just before the injections * (mean Tmn in hyperaemia - lag)",
+    decimals=1,
 )  # fmt: skip
 
 

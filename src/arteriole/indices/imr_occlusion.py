@@ -5,29 +5,15 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.bolus import bolus_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Index
+from arteriole.indices.lines import IMR_LINE
 
-KEY: Final = "imr_occlusion"
-LABEL: Final = "IMR, occlusion form (bolus)"
-UNIT: Final = "U"
-METHOD: Final[Method] = "bolus"
-SOURCE: Final = "[Layland2012]"
-FORMULA: Final = (
-    "Pa * Tmn * (Pd - Pw) / (Pa - Pw), all in hyperaemia; Pw = coronary occlusion pressure"
-)
-DECIMALS: Final = 1
-CUTOFFS: tuple[Cutoff, ...] = (
-    Cutoff(
-        name="IMR",
-        relation=">=",
-        value=25.0,
-        source="[InocaTable2024]",
-        note="[Ong2018] prints it as above 25",
-    ),
-)
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="imr_occlusion", label="IMR, occlusion form (bolus)", unit="U",
+    method="bolus", source="[Layland2012]",
+    text="Pa * Tmn * (Pd - Pw) / (Pa - Pw), all in hyperaemia; Pw = coronary occlusion pressure",
+    cutoffs=(IMR_LINE,),
+    decimals=1,
 )  # fmt: skip
 
 

@@ -5,27 +5,20 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.bolus import bolus_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Cutoff, Index
 
-KEY: Final = "mrr_bolus"
-LABEL: Final = "MRR (bolus)"
-UNIT: Final = "1"
-METHOD: Final[Method] = "bolus"
-SOURCE: Final = "[DeBruyne2021]"
-FORMULA: Final = "CFR * Pa at rest / Pd in hyperaemia, pressures just before the injections"
-DECIMALS: Final = 2
-CUTOFFS: tuple[Cutoff, ...] = (
-    Cutoff(
-        name="MRR, mixed registry",
-        relation="<=",
-        value=3.0,
-        source="[ILIAS2023]",
-        note="no side: a registry of bolus and Doppler together",
-    ),
-)
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="mrr_bolus", label="MRR (bolus)", unit="1", method="bolus", source="[DeBruyne2021]",
+    text="CFR * Pa at rest / Pd in hyperaemia, pressures just before the injections",
+    cutoffs=(
+        Cutoff(
+            name="MRR, mixed registry",
+            relation="<=",
+            value=3.0,
+            source="[ILIAS2023]",
+            note="no side: a registry of bolus and Doppler together",
+        ),
+    ),
 )  # fmt: skip
 
 

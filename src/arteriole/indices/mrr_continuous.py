@@ -5,34 +5,29 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.continuous import continuous_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Cutoff, Index
 
-KEY: Final = "mrr_continuous"
-LABEL: Final = "MRR (continuous)"
-UNIT: Final = "1"
-METHOD: Final[Method] = "continuous"
-SOURCE: Final = "[DeBruyne2021]"
-FORMULA: Final = "(Q in hyperaemia / Q at rest) * (Pa at rest / Pd in hyperaemia)"
-DECIMALS: Final = 2
-CUTOFFS: tuple[Cutoff, ...] = (
-    Cutoff(
-        name="MRR, confirms",
-        relation="<",
-        value=2.1,
-        source="[MRRNormal2023]",
-        note="continuous only; between 2.1 and 2.7 is indeterminate",
-    ),
-    Cutoff(
-        name="MRR, excludes above",
-        relation="<=",
-        value=2.7,
-        source="[MRRNormal2023]",
-        note="continuous only; between 2.1 and 2.7 is indeterminate",
-    ),
-)
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS, deciding=2,
+    key="mrr_continuous", label="MRR (continuous)", unit="1",
+    method="continuous", source="[DeBruyne2021]",
+    text="(Q in hyperaemia / Q at rest) * (Pa at rest / Pd in hyperaemia)",
+    cutoffs=(
+        Cutoff(
+            name="MRR, confirms",
+            relation="<",
+            value=2.1,
+            source="[MRRNormal2023]",
+            note="continuous only; between 2.1 and 2.7 is indeterminate",
+        ),
+        Cutoff(
+            name="MRR, excludes above",
+            relation="<=",
+            value=2.7,
+            source="[MRRNormal2023]",
+            note="continuous only; between 2.1 and 2.7 is indeterminate",
+        ),
+    ),
+    deciding=2,
 )  # fmt: skip
 
 

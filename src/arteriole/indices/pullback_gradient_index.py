@@ -5,26 +5,20 @@ from typing import Any, Final
 from arteriole.indices.about import About, Where, give, withhold
 from arteriole.indices.evidence import Evidence
 from arteriole.indices.ground import ground_of
-from arteriole.indices.index import Cutoff, Index, Method, Withheld
+from arteriole.indices.index import Cutoff, Index, Withheld
 from arteriole.indices.pullback_drop import NO_PULLBACK
 from arteriole.indices.quantity import Quantity
 
-KEY: Final = "pullback_gradient_index"
-LABEL: Final = "pullback gradient index"
-UNIT: Final = "1"
-METHOD: Final[Method] = "pressure"
-SOURCE: Final = "[Collet2019]"
-FORMULA: Final = "(largest drop over 20 mm / total drop + 1 - diseased length / total length) / 2"
-DECIMALS: Final = 2
-CUTOFFS: tuple[Cutoff, ...] = (
-    Cutoff(
-        name="pullback gradient index, registry mean", relation="<", value=0.62,
-        source="[GradientGlobal2024]", note="below means diffuse rather than focal",
-    ),
-)  # fmt: skip
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="pullback_gradient_index", label="pullback gradient index", unit="1",
+    method="pressure", source="[Collet2019]",
+    text="(largest drop over 20 mm / total drop + 1 - diseased length / total length) / 2",
+    cutoffs=(
+        Cutoff(
+            name="pullback gradient index, registry mean", relation="<", value=0.62,
+            source="[GradientGlobal2024]", note="below means diffuse rather than focal",
+        ),
+    ),
 )  # fmt: skip
 NO_LENGTH: Final = Withheld(
     reason="The length of the pullback is not known, or its drop is too small to divide by.",
@@ -40,13 +34,13 @@ def formula(max_drop_20mm: Any, total_drop: Any, diseased_share: Any) -> Any:
 def from_evidence(evidence: Evidence) -> Index:
     """Return the index, or why there is none."""
     ground, trace = ground_of(evidence), evidence.pullback
-    typed = ground.typed(KEY)
+    typed = ground.typed(ABOUT.key)
     if typed is not None:
         return give(ABOUT, typed, inputs={}, notes=("As typed.",))
     if trace is None:
-        return withhold(ABOUT, ground.why(KEY, "pullback", otherwise=NO_PULLBACK))
+        return withhold(ABOUT, ground.why(ABOUT.key, "pullback", otherwise=NO_PULLBACK))
     if trace.gradient_index is None:
-        return withhold(ABOUT, ground.why(KEY, otherwise=NO_LENGTH))
+        return withhold(ABOUT, ground.why(ABOUT.key, otherwise=NO_LENGTH))
     doubt = (trace.gradient_index_sd or 0.0) * ground.chance.normal("pullback gradient")
     inputs = {"total_drop": trace.drop}
     if trace.max_drop_20mm is not None:

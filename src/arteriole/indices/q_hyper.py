@@ -5,19 +5,13 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.continuous import continuous_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Index
 
-KEY: Final = "q_hyper"
-LABEL: Final = "Q in hyperaemia (continuous)"
-UNIT: Final = "mL/min"
-METHOD: Final[Method] = "continuous"
-SOURCE: Final = "[Aarnoudse2007]"
-FORMULA: Final = "1.08 * (Ti / T) * Qi, temperatures as differences from blood"
-DECIMALS: Final = 0
-CUTOFFS: tuple[Cutoff, ...] = ()
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="q_hyper", label="Q in hyperaemia (continuous)", unit="mL/min",
+    method="continuous", source="[Aarnoudse2007]",
+    text="1.08 * (Ti / T) * Qi, temperatures as differences from blood",
+    decimals=0,
 )  # fmt: skip
 
 

@@ -5,27 +5,22 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.continuous import continuous_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Cutoff, Index
 
-KEY: Final = "r_micro_hyper"
-LABEL: Final = "R micro in hyperaemia (continuous)"
-UNIT: Final = "mmHg·min/L"
-METHOD: Final[Method] = "continuous"
-SOURCE: Final = "[Fournier2021]"
-FORMULA: Final = "1000 * Pd / Q, Wood units"
-DECIMALS: Final = 0
-CUTOFFS: tuple[Cutoff, ...] = (
-    Cutoff(
-        name="R micro, matched to IMR",
-        relation=">",
-        value=435.0,
-        source="[INOCA60]",
-        note="no side: it matched IMR with an area of only 0.67",
-    ),
-)
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="r_micro_hyper", label="R micro in hyperaemia (continuous)", unit="mmHg·min/L",
+    method="continuous", source="[Fournier2021]",
+    text="1000 * Pd / Q, Wood units",
+    cutoffs=(
+        Cutoff(
+            name="R micro, matched to IMR",
+            relation=">",
+            value=435.0,
+            source="[INOCA60]",
+            note="no side: it matched IMR with an area of only 0.67",
+        ),
+    ),
+    decimals=0,
 )  # fmt: skip
 
 

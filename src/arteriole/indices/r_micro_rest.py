@@ -5,19 +5,13 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.continuous import continuous_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Index
 
-KEY: Final = "r_micro_rest"
-LABEL: Final = "R micro at rest (continuous)"
-UNIT: Final = "mmHg·min/L"
-METHOD: Final[Method] = "continuous"
-SOURCE: Final = "[Fournier2021]"
-FORMULA: Final = "1000 * Pd / Q, Wood units"
-DECIMALS: Final = 0
-CUTOFFS: tuple[Cutoff, ...] = ()
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="r_micro_rest", label="R micro at rest (continuous)", unit="mmHg·min/L",
+    method="continuous", source="[Fournier2021]",
+    text="1000 * Pd / Q, Wood units",
+    decimals=0,
 )  # fmt: skip
 
 

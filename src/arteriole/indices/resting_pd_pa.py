@@ -4,28 +4,22 @@ from typing import Any, Final
 
 from arteriole.indices.about import About
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Cutoff, Index
 from arteriole.indices.pressure import resting_pd_pa_of
 
-KEY: Final = "resting_pd_pa"
-LABEL: Final = "resting Pd/Pa"
-UNIT: Final = "1"
-METHOD: Final[Method] = "pressure"
-SOURCE: Final = "[CONTRAST2017]"
-FORMULA: Final = "mean Pd / mean Pa, ratio of means over the same whole beats at rest"
-DECIMALS: Final = 2
-CUTOFFS: tuple[Cutoff, ...] = (
-    Cutoff(
-        name="resting Pd/Pa",
-        relation="<=",
-        value=0.91,
-        source="[CONTRAST2017]",
-        note="matched to a late-diastolic ratio of 0.89",
-    ),
-)
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="resting_pd_pa", label="resting Pd/Pa", unit="1",
+    method="pressure", source="[CONTRAST2017]",
+    text="mean Pd / mean Pa, ratio of means over the same whole beats at rest",
+    cutoffs=(
+        Cutoff(
+            name="resting Pd/Pa",
+            relation="<=",
+            value=0.91,
+            source="[CONTRAST2017]",
+            note="matched to a late-diastolic ratio of 0.89",
+        ),
+    ),
 )  # fmt: skip
 
 

@@ -5,27 +5,20 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.bolus import bolus_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Cutoff, Index
 
-KEY: Final = "rrr"
-LABEL: Final = "RRR (bolus)"
-UNIT: Final = "1"
-METHOD: Final[Method] = "bolus"
-SOURCE: Final = "[RRR2020]"
-FORMULA: Final = "(mean Tmn at rest / mean Tmn in hyperaemia) * (Pd at rest / Pd in hyperaemia)"
-DECIMALS: Final = 2
-CUTOFFS: tuple[Cutoff, ...] = (
-    Cutoff(
-        name="RRR, Doppler form",
-        relation="<",
-        value=2.62,
-        source="[RRRNonObstructive]",
-        note="no side: a line measured with Doppler",
-    ),
-)
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="rrr", label="RRR (bolus)", unit="1", method="bolus", source="[RRR2020]",
+    text="(mean Tmn at rest / mean Tmn in hyperaemia) * (Pd at rest / Pd in hyperaemia)",
+    cutoffs=(
+        Cutoff(
+            name="RRR, Doppler form",
+            relation="<",
+            value=2.62,
+            source="[RRRNonObstructive]",
+            note="no side: a line measured with Doppler",
+        ),
+    ),
 )  # fmt: skip
 
 

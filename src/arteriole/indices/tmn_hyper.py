@@ -5,22 +5,13 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.bolus import bolus_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Index
 
-KEY: Final = "tmn_hyper"
-LABEL: Final = "Tmn in hyperaemia (bolus)"
-UNIT: Final = "s"
-METHOD: Final[Method] = "bolus"
-SOURCE: Final = "[Pijls2002]"
-FORMULA: Final = (
-    "mean over usable injections of (mean passage at the sensor - mean passage of the "
-    "injectate at the catheter tip); sensor lag left in"
-)
-DECIMALS: Final = 2
-CUTOFFS: tuple[Cutoff, ...] = ()
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="tmn_hyper", label="Tmn in hyperaemia (bolus)", unit="s",
+    method="bolus", source="[Pijls2002]",
+    text="mean over usable injections of (mean passage at the sensor - mean passage of the "
+    "injectate at the catheter tip); sensor lag left in",
 )  # fmt: skip
 
 

@@ -5,19 +5,12 @@ from typing import Any, Final
 from arteriole.indices.about import About
 from arteriole.indices.bolus import bolus_index
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.index import Cutoff, Index, Method
+from arteriole.indices.index import Index
 
-KEY: Final = "tmn_rest_lag_corrected"
-LABEL: Final = "Tmn at rest, lag removed (bolus)"
-UNIT: Final = "s"
-METHOD: Final[Method] = "bolus"
-SOURCE: Final = "[Meier1954]"
-FORMULA: Final = "mean Tmn - the sensor's own lag"
-DECIMALS: Final = 2
-CUTOFFS: tuple[Cutoff, ...] = ()
 ABOUT: Final = About(
-    key=KEY, label=LABEL, unit=UNIT, method=METHOD, source=SOURCE, text=FORMULA,
-    cutoffs=CUTOFFS, decimals=DECIMALS,
+    key="tmn_rest_lag_corrected", label="Tmn at rest, lag removed (bolus)", unit="s",
+    method="bolus", source="[Meier1954]",
+    text="mean Tmn - the sensor's own lag",
 )  # fmt: skip
 
 

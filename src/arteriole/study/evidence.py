@@ -27,31 +27,26 @@ from arteriole.thermo.continuous import FAULT_WORDS
 STEADY_SHARE = (0.45, 1.0)  # the later part of an infusion, before the sensor is drawn back
 PULLBACK_SD = 0.006  # of a drop between two means; our choice, decision 0006
 GRADIENT_SD = 0.06  # manual against motorised [Sonck2022]
-
-NO_REST = Withheld(
-    reason="No stretch of proven rest was found.",
-    do="Mark the rest on the sheet, or record one before the drug.",
+NO_INFUSION = (
+    "No infusion was found, or its rate is not on the sheet.",
+    "Enter the infusion rate on the sheet, or mark the infusion.",
 )
-NO_PLATEAU = Withheld(
-    reason="No steady hyperaemia was found.",
-    do="Mark the steady stretch, or record one.",
-)
-NO_CHECK = Withheld(
-    reason="The sensors were not compared at the guide tip at the end.",
-    do="Draw back to the guide tip and record ten seconds, or mark the stretch.",
-)
-NO_PULLBACK = Withheld(
-    reason="No pullback was found.",
-    do="Mark it if there was one.",
-)
-MOVED = Withheld(
-    reason="The wire seems to have moved during the study.",
-    do="Compare the values before and after; repeat from one place if it matters.",
-)
-NO_INFUSION = Withheld(
-    reason="No infusion was found, or its rate is not on the sheet.",
-    do="Enter the infusion rate on the sheet, or mark the infusion.",
-)
+#: Why something is missing from this recording, by the names of ``Evidence.refusals``, and what
+#: to do about it.
+REFUSALS = {
+    name: Withheld(reason=reason, do=do)
+    for name, reason, do in (
+        ("rest", "No stretch of proven rest was found.",
+         "Mark the rest on the sheet, or record one before the drug."),
+        ("hyperaemia", "No steady hyperaemia was found.",
+         "Mark the steady stretch, or record one."),
+        ("drift", "The sensors were not compared at the guide tip at the end.",
+         "Draw back to the guide tip and record ten seconds, or mark the stretch."),
+        ("pullback", "No pullback was found.", "Mark it if there was one."),
+        ("continuous_rest", *NO_INFUSION),
+        ("continuous_hyper", *NO_INFUSION),
+    )
+}  # fmt: skip
 
 
 def clean_flags(measurement: Measurement, unusable: Sequence[Episode]) -> Flags:
@@ -152,18 +147,13 @@ def evidence_of(
     pullback: PullbackTrace | None,
 ) -> Evidence:
     """Return everything the indices may ask."""  # fmt: skip
-    refusals = {}
-    if rest is None:
-        refusals["rest"] = NO_REST
-    if plateau is None:
-        refusals["hyperaemia"] = NO_PLATEAU
-    if gauge.drift.offset_mmhg is None:
-        refusals["drift"] = NO_CHECK
-    if pullback is None:
-        refusals["pullback"] = NO_PULLBACK
-    for name in ("rest", "hyper"):
-        if not any(f.phase.startswith(name) for f in flows):
-            refusals[f"continuous_{name}"] = NO_INFUSION
+    phases = {f.phase for f in flows}
+    there = {
+        "rest": rest is not None, "hyperaemia": plateau is not None,
+        "drift": gauge.drift.offset_mmhg is not None, "pullback": pullback is not None,
+        "continuous_rest": "rest" in phases, "continuous_hyper": "hyperaemia" in phases,
+    }  # fmt: skip
+    refusals = {name: why for name, why in REFUSALS.items() if not there[name]}
     return Evidence(
         sheet=sheet, settings=settings, beats=measurement.beats, clean=clean, rest=rest,
         steady_s=steady, plateau=plateau,
