@@ -18,6 +18,8 @@ from pathlib import Path
 
 import numpy as np
 
+from arteriole.cohort import Share
+
 # key -> (path in the truth, "abs" or "rel")
 TRUTHS = {
     "resting_pd_pa": (("indices", "resting_pdpa"), "abs"),
@@ -172,14 +174,6 @@ def match_verdicts(found, truth):
     return rows
 
 
-def clopper(k, n):
-    from scipy.stats import beta
-
-    low = 0.0 if k == 0 else beta.ppf(0.025, k, n - k + 1)
-    high = 1.0 if k == n else beta.ppf(0.975, k + 1, n - k)
-    return low, high
-
-
 def table(sessions, title):
     print(f"\n### {title} ({len(sessions)} sessions)\n")
     print("| key | n | withheld | bias | SD | median | p95 | worst | inside 95 % | median width |")
@@ -198,7 +192,7 @@ def table(sessions, title):
         fmt = (lambda v: f"{v:.2f}") if unit or key == "drift_mmhg" else (lambda v: f"{v:.4f}")
         held = ""
         if inside:
-            low, high = clopper(sum(inside), len(inside))
+            low, high = Share(hits=sum(inside), of=len(inside)).interval95
             held = f"{np.mean(inside):.0%} ({low:.0%}-{high:.0%})"
         size = np.abs(errors)
         sd = errors.std(ddof=1) if errors.size > 1 else 0.0

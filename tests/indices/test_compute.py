@@ -220,7 +220,7 @@ def beats(pd, pa=100.0):
     )
     return Beats(
         rate_hz=100.0, start_s=start, end_s=start + 1.0, start_i=i, end_i=i + 100, peak_i=i + 20,
-        notch_i=i + 35, on_pd=np.zeros(n, bool), pa_mean_mmhg=np.full(n, pa),
+        notch_i=i + 35, on_pd=np.zeros(n, bool), pa_mean_mmhg=np.broadcast_to(pa, n).astype(float),
         pd_mean_mmhg=np.asarray(pd, float), delay_s=0.0, delay_sd_s=0.0, **columns,
     )  # fmt: skip
 

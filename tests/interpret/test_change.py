@@ -23,6 +23,18 @@ def test_ffr_moves_outside_the_published_limits_of_agreement(later, word):
     assert change_between(index("ffr", 0.80), index("ffr", later)).word == word
 
 
+# Side-holes and disengagement 2016: guide engaged 0.87 and 0.85, drawn back 0.83 (group means;
+# the differences are printed 0.039 and 0.02)
+@pytest.mark.parametrize(("engaged", "apart", "word"), [
+    (0.87, -0.04, "larger than retest noise"), (0.85, -0.02, "within retest noise"),
+])  # fmt: skip
+def test_drawing_the_guide_back_is_seen_where_it_moves_ffr_beyond_a_repeat(engaged, apart, word):
+    change = change_between(index("ffr", engaged), index("ffr", 0.83))
+
+    assert change.difference == pytest.approx(apart, abs=1e-3)
+    assert change.word == word
+
+
 def test_a_wide_interval_of_the_recordings_themselves_counts_too():
     change = change_between(index("ffr", 0.80, 0.05), index("ffr", 0.86, 0.05))
 

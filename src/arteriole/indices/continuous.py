@@ -1,6 +1,7 @@
 """Continuous thermodilution: inputs by name, kept apart from the bolus."""
 
 from arteriole.indices.about import About, Ways, Where, give, withhold
+from arteriole.indices.calibration import BY_PROBE, flow_of_thermodilution
 from arteriole.indices.evidence import Evidence, FlowEvidence, State
 from arteriole.indices.ground import Ground, ground_of
 from arteriole.indices.index import Index, Withheld
@@ -68,12 +69,13 @@ def _input(ground: Ground, name: str, phase: State) -> Quantity | None:
 
 
 def _parts(ground: Ground, key: str) -> dict[str, float]:
-    """Return total and epicardial resistance beside the microvascular one, Wood units."""
-    if not key.startswith("r_micro"):
-        return {}
+    """Return what stands beside: a flow by probe, mL/min; total and epicardial R, Wood units."""
     phase: State = "rest" if key.endswith("rest") else "hyperaemia"
     q, pair = ground.flow(phase), ground.flow_pair(phase)
-    if q is None or pair is None:
+    if key.startswith("q_") and q is not None:
+        probe = flow_of_thermodilution(q.value)
+        return {BY_PROBE: probe} if probe > 0.0 else {}
+    if not key.startswith("r_micro") or q is None or pair is None:
         return {}
     pd, pa = pair[0].value, pair[1].value
     return {"R total": 1000.0 * pa / q.value, "R epicardial": 1000.0 * (pa - pd) / q.value}

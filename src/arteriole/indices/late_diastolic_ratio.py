@@ -3,6 +3,7 @@
 from typing import Any, Final
 
 from arteriole.indices.about import About
+from arteriole.indices.calibration import late_diastolic_from_pd_pa
 from arteriole.indices.evidence import Evidence
 from arteriole.indices.index import Cutoff, Index
 from arteriole.indices.pressure import windowed_ratio_of
@@ -24,4 +25,4 @@ def formula(pd_mmhg: Any, pa_mmhg: Any) -> Any:
 
 def from_evidence(evidence: Evidence) -> Index:
     """Return the index over the clean beats of proven rest, or why there is none."""
-    return windowed_ratio_of(ABOUT, evidence, formula)
+    return windowed_ratio_of(ABOUT, evidence, formula, expected=late_diastolic_from_pd_pa)

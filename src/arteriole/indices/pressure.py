@@ -1,6 +1,10 @@
 """Resting ratios: from the pressures of proven rest to an index."""
 
+from collections.abc import Callable
+from dataclasses import replace
+
 from arteriole.indices.about import About, Ways, Where, give, withhold
+from arteriole.indices.calibration import EXPECTED
 from arteriole.indices.evidence import Evidence, Pressures
 from arteriole.indices.ground import ground_of
 from arteriole.indices.index import Index, Withheld
@@ -69,9 +73,18 @@ def resting_pd_pa_of(about: About, evidence: Evidence, formula: Formula) -> Inde
 
 
 def windowed_ratio_of(
-    about: About, evidence: Evidence, formula: Formula, *, others: tuple[str, ...] = ()
+    about: About,
+    evidence: Evidence,
+    formula: Formula,
+    *,
+    others: tuple[str, ...] = (),
+    expected: Callable[[float], float] | None = None,
 ) -> Index:
-    """Return a ratio within the beat; ``others`` are published windows shown beside it."""
+    """Return a ratio within the beat; ``others`` are published windows shown beside it.
+
+    ``expected`` gives it from resting Pd/Pa, where a regression was published: shown beside the
+    value, or said where there is none.
+    """
     ground = ground_of(evidence)
     typed, rest = ground.typed(about.key), evidence.rest
     if typed is not None:
@@ -79,7 +92,7 @@ def windowed_ratio_of(
     if rest is None:
         return withhold(about, ground.why(about.key, "rest", otherwise=NO_REST))
     if about.key not in rest.ratios:
-        return withhold(about, ground.why(about.key, otherwise=NO_WINDOW))
+        return withhold(about, ground.why(about.key, otherwise=_no_window(rest, expected)))
     value, sd = rest.ratios[about.key], rest.ratio_sd.get(about.key, 0.0)
     pd, pa = ground.pressure_pair(rest, "rest")
     sd = (sd**2 + WINDOW_SD**2) ** 0.5
@@ -92,8 +105,23 @@ def windowed_ratio_of(
     offset = ground.offset_at(rest.middle_s) if ground.drift_checked else None
     if offset is not None:
         readings["drift removed"] = value - offset.value / rest.pa_mmhg
-    shown = {name.replace("_", "-"): rest.ratios[name] for name in others if name in rest.ratios}
+    shown = {
+        name.replace("_ratio", " ratio").replace("_", "-"): rest.ratios[name]
+        for name in others if name in rest.ratios
+    }  # fmt: skip
+    if expected is not None:
+        shown[EXPECTED] = expected(rest.pd_mmhg / rest.pa_mmhg)
     return give(
         about, doubt, inputs={"pd_mmhg": rest.pd_mmhg, "pa_mmhg": rest.pa_mmhg},
         where=where_of(rest), ways=Ways(shown=shown, readings=readings),
     )  # fmt: skip
+
+
+def _no_window(rest: Pressures, expected: Callable[[float], float] | None) -> Withheld:
+    if expected is None:
+        return NO_WINDOW
+    likely = expected(rest.pd_mmhg / rest.pa_mmhg)
+    return replace(
+        NO_WINDOW,
+        do=f"{NO_WINDOW.do.rstrip('.')}; by the published regression it lets expect {likely:.2f}.",
+    )
