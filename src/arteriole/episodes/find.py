@@ -7,7 +7,7 @@ import numpy as np
 
 from arteriole.episodes.boluses import find_boluses, find_infusions
 from arteriole.episodes.episode import Episode
-from arteriole.episodes.gauge_check import find_equalisation
+from arteriole.episodes.gauge_setting import find_equalisation
 from arteriole.episodes.hyperaemia_line import faded_from, line, plateau_from
 from arteriole.episodes.pullback import find_pullback
 from arteriole.episodes.rest import find_rest
@@ -60,7 +60,7 @@ def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings
     halfway = grid.start_s + EARLY_SHARE * (grid.end_s - grid.start_s)
     cold = find_boluses(grid, quality, in_blood + WARM_UP_S, grid.end_s).flushes_s
     equalisation = find_equalisation(
-        trend, in_blood + ENTRY_S, _needs_wire(cold, first_cold, halfway), cold
+        beats, quality, in_blood + ENTRY_S, _needs_wire(quality, cold, first_cold, halfway), cold
     )
     placed = equalisation[1] if equalisation else in_blood + WARM_UP_S
     boluses = find_boluses(grid, quality, in_blood + WARM_UP_S, placed)
@@ -128,9 +128,15 @@ def states_of(found: FoundEpisodes) -> tuple:  # type: ignore[type-arg]
     return line(found.begun_s, found.arrived_s, found.faded_s, found.hyperaemia_end_s)
 
 
-def _needs_wire(cold: Sequence[tuple[float, float]], first_cold: float, halfway: float) -> float:
-    """Return the start of the first act that needs the wire in place: a row of three or more."""
-    starts = [a for a, _ in cold]
+def _needs_wire(
+    quality: Quality, cold: Sequence[tuple[float, float]], first_cold: float, halfway: float
+) -> float:
+    """Return the start of the first act that needs the wire in place: a row of three or more.
+
+    A flush that left no cold trace (the wire itself on its way in does the same to Pa) is none.
+    """
+    dry = {s.start_s for s in quality.spans if s.code == "pa_disturbed"}
+    starts = [a for a, _ in cold if a not in dry]
     row = [a for a, c in zip(starts, starts[2:], strict=False) if c - a < 2.0 * LONG_GAP_S]
     return min([halfway, first_cold, *row])
 

@@ -6,7 +6,8 @@ from dataclasses import replace
 import numpy as np
 
 from arteriole.episodes import Episode, Gauge, GaugeReading, Hyperaemia, Sign, Stretch, states_of
-from arteriole.episodes.gauge_check import EQUALISED_S, reading
+from arteriole.episodes.gauge_check import reading
+from arteriole.episodes.gauge_setting import SETTLE_S
 from arteriole.episodes.hyperaemia_line import Shapes, signs_of, steady_stretches, summed_up
 from arteriole.recording import Settings
 from arteriole.study.measure import Measurement
@@ -27,7 +28,7 @@ def gauge_of(measurement: Measurement, episodes: Sequence[Episode], settings: Se
         return reading(measurement.beats, measurement.quality, start, stretch.end_s, settings)
 
     return Gauge(
-        equalisation=check("equalisation", EQUALISED_S[0]), drift=check("drift_check", 0.0)
+        equalisation=check("equalisation", SETTLE_S), drift=check("drift_check", 0.0)
     )
 
 
