@@ -1,12 +1,12 @@
-"""The equalisation: where the gauges were set equal with both sensors at the guide tip.
+r"""The equalisation: where the gauges were set equal with both sensors at the guide tip.
 
 At the tip both sensors see one wave, so Pd minus Pa hardly moves from beat to beat. Setting the
 gauges equal shifts it at once by one number and leaves the wave's shape alone::
 
     Pd - Pa   ______________            <- the gauges as they were
                             |____________           <- set equal
-                                         \\___ /\\__  <- the wire leaves the guide: the shape
-                                              \\/        changes with the gap
+                                         \___ /\__  <- the wire leaves the guide: the shape
+                                              \/        changes with the gap
 """
 
 from collections.abc import Sequence
@@ -115,7 +115,7 @@ def _first_step(seen: _Gap) -> int | None:
     )
     size = np.abs(step)
     near = np.diff(seen.start_s, append=np.inf)
-    whole = seen.start_s[width - 1 :] - seen.start_s[: n] < 3.0 * width * np.median(near[:-1])
+    whole = seen.start_s[width - 1 :] - seen.start_s[:n] < 3.0 * width * np.median(near[:-1])
     hits = (
         whole
         & (size >= np.maximum(STEP_MMHG, STEP_SPREADS * spread))

@@ -27,9 +27,7 @@ def gauge_of(measurement: Measurement, episodes: Sequence[Episode], settings: Se
         start = stretch.start_s + (skip_s if stretch.source == "found" else 0.0)
         return reading(measurement.beats, measurement.quality, start, stretch.end_s, settings)
 
-    return Gauge(
-        equalisation=check("equalisation", SETTLE_S), drift=check("drift_check", 0.0)
-    )
+    return Gauge(equalisation=check("equalisation", SETTLE_S), drift=check("drift_check", 0.0))
 
 
 def line_of(measurement: Measurement, episodes: Sequence[Episode]) -> tuple[Stretch, ...]:
