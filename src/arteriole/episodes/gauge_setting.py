@@ -23,6 +23,8 @@ STEP_MMHG, STEP_SPREADS = 0.25, 5.0  # least step, and against the spread of eit
 LEVEL_SHARE = 0.25  # of the step: the most that either side moves by itself
 SHAPE_SHARE = 0.12  # of the step: a step in the vessel changes diastole more; decision 0042
 SHAPE_MMHG = 0.5  # the shape may always change by this much
+NEAR_MMHG = 14.0  # farther apart the sensors are not at one place; our choice, decision 0042
+SAME_WAVE_MMHG = 2.5  # at one place both see one wave, a ringing line included
 LEAVES_MMHG, LEAVES_SPREADS = 0.3, 5.0  # the gap leaves its level when the wire moves
 LEAVES_BEATS = 3
 SETTLE_S = 0.8  # read from shortly after the step on
@@ -68,9 +70,7 @@ def find_equalisation(
     at = _first_step(seen)
     if at is None:
         gone = _leaves(seen, 0)
-        if gone is None:
-            return float(seen.start_s[0]), float(min(seen.start_s[0] + LONGEST_S, seen.end_s[-1]))
-        if gone < FEWEST:
+        if gone is None or gone < FEWEST or not _together(seen, gone):
             return None
         end = float(seen.end_s[gone - 1])
         return max(float(seen.start_s[0]), end - LONGEST_S), end
@@ -121,6 +121,8 @@ def _first_step(seen: _Gap) -> int | None:
         & (size >= np.maximum(STEP_MMHG, STEP_SPREADS * spread))
         & (moves <= LEVEL_SHARE * size)
         & (bent <= np.maximum(SHAPE_MMHG, SHAPE_SHARE * size))
+        & (np.abs(np.median(right, axis=1)) <= NEAR_MMHG)
+        & (np.abs(np.median(shapes, axis=1)) <= SAME_WAVE_MMHG)
     )
     at = np.flatnonzero(hits)
     if not at.size:
@@ -133,6 +135,13 @@ def _first_step(seen: _Gap) -> int | None:
     return middle if abs(seen.gap_mmhg[middle] - level) < 0.1 * size[best] else middle + 1
 
 
+def _together(seen: _Gap, until: int) -> bool:
+    """Return whether both sensors saw one wave up to a beat."""
+    gap = float(np.median(seen.gap_mmhg[:until]))
+    shape = float(np.median(seen.shape_mmhg[:until]))
+    return abs(gap) <= NEAR_MMHG / 2.0 and abs(shape) <= SAME_WAVE_MMHG
+
+
 def _leaves(seen: _Gap, first: int) -> int | None:
     """Return the first beat after ``first`` at which the gap or its shape is gone for good."""
     gap, shape = seen.gap_mmhg[first:], seen.shape_mmhg[first:]
@@ -141,7 +150,9 @@ def _leaves(seen: _Gap, first: int) -> int | None:
         start = row[: FEWEST // 2]
         level = float(np.median(start))
         spread = float(np.ptp(start)) / 2.0
-        away |= np.abs(row - level) > max(LEAVES_MMHG, LEAVES_SPREADS * spread)
+        away |= np.abs(row - level) > max(NEAR_MMHG = 14.0  # farther apart the sensors are not at one place; our choice, decision 0042
+SAME_WAVE_MMHG = 2.5  # at one place both see one wave, a ringing line included
+LEAVES_MMHG, LEAVES_SPREADS * spread)
     if gap.size < LEAVES_BEATS:
         return None
     for_good = np.lib.stride_tricks.sliding_window_view(away, LEAVES_BEATS).all(axis=1)
