@@ -150,9 +150,7 @@ def _leaves(seen: _Gap, first: int) -> int | None:
         start = row[: FEWEST // 2]
         level = float(np.median(start))
         spread = float(np.ptp(start)) / 2.0
-        away |= np.abs(row - level) > max(NEAR_MMHG = 14.0  # farther apart the sensors are not at one place; our choice, decision 0042
-SAME_WAVE_MMHG = 2.5  # at one place both see one wave, a ringing line included
-LEAVES_MMHG, LEAVES_SPREADS * spread)
+        away |= np.abs(row - level) > max(LEAVES_MMHG, LEAVES_SPREADS * spread)
     if gap.size < LEAVES_BEATS:
         return None
     for_good = np.lib.stride_tricks.sliding_window_view(away, LEAVES_BEATS).all(axis=1)
