@@ -147,8 +147,49 @@ def test_values_without_the_lag_carry_no_side():
     # Meier & Zierler: a lag adds to the mean; 0.15 s makes 1.00 and 0.25 into 1.15 and 0.40
 
 
+def test_a_lag_of_0_15_s_turns_a_flow_reserve_of_2_3_into_1_8():
+    # exact arithmetic: means add along a chain [Meier 1954]; true 0.58 and 0.252 s
+    read = injections(rest=(0.58 + 0.15,) * 3, hyper=(0.58 / 2.3 + 0.15,) * 3)
+    rows = indices(injections=read, sheet=Sheet(sensor_lag_s=0.15))
+    asked = indices(
+        injections=read, sheet=Sheet(sensor_lag_s=0.15), settings=Settings(lag_corrected=True)
+    )
+
+    assert printed(rows["cfr_bolus"].value, 1) == 1.8
+    assert rows["cfr_bolus"].alternatives["sensor lag 0.15 s taken out"] == pytest.approx(2.3)
+    assert "lag lowers it: sensor lag 0.15 s taken out, 2.30" in rows["cfr_bolus"].note
+    assert asked["cfr_bolus_lag_corrected"].value == pytest.approx(2.3)
+
+
+def test_a_lag_nobody_recorded_is_shown_as_its_usual_range():
+    one = indices(sheet=Sheet())["cfr_bolus"]  # 0.99 and 0.25 s
+
+    assert one.alternatives["sensor lag 0.05 s taken out"] == pytest.approx(0.94 / 0.20)
+    assert "not on the sheet" in one.note
+    # 0.25 s would leave nothing of 0.25 s: not shown
+    assert "sensor lag 0.25 s taken out" not in one.alternatives
+
+
+@pytest.mark.parametrize("key", [
+    "tmn_hyper", "cfr_bolus", "imr", "imr_corrected", "imr_occlusion", "cfr_over_ffr", "rrr",
+    "mrr_bolus",
+])  # fmt: skip
+def test_every_bolus_index_is_shown_with_each_injection_left_out(key):
+    sheet = Sheet(coronary_occlusion_mmhg=25.0)
+    whole = indices(sheet=sheet)[key]
+    row = injections()
+    fewer = indices(sheet=sheet, injections=row[:3] + row[4:])[key]  # without H1
+
+    assert whole.alternatives["without H1"] == pytest.approx(fewer.value)
+    rest = {"without R1", "without R2", "without R3"} & set(whole.alternatives)
+    assert len(rest) == (3 if key in {"cfr_bolus", "cfr_over_ffr", "rrr", "mrr_bolus"} else 0)
+
+
 def test_yong_form_outside_its_domain_gives_no_side():
-    assert indices()["imr_corrected"].cutoffs[0].side is None
+    one = indices()["imr_corrected"]  # Pd/Pa 0.87
+
+    assert one.cutoffs[0].side is None
+    assert "outside its domain, Pd/Pa up to 0.80" in one.note
 
 
 def test_drift_that_changes_the_side_makes_it_near_the_line():

@@ -58,6 +58,12 @@ def printed(value: float, decimals: int) -> float:
     return float(Decimal(repr(value)).quantize(step, rounding=ROUND_HALF_UP))
 
 
+def line_as_printed(value: float) -> str:
+    """Return a published line as papers print it, no digit lost: 0.80, 2.0, 2.62, 25, 47.1."""
+    shown = f"{value:.{2 if value < 1.0 else 1 if value < 10.0 else 0}f}"
+    return shown if float(shown) == value else f"{value:g}"
+
+
 def is_abnormal(value: float, cutoff: Cutoff, decimals: int) -> bool:
     """Return whether the value as printed lies on the abnormal side of a cut-off."""
     shown = printed(value, decimals)
@@ -129,11 +135,12 @@ def _judge(
         for c in about.cutoffs
     )  # fmt: skip
     first = sided[0]
+    at = line_as_printed(first.value)
     if first in split:
         assert ways.onset is not None
         told = (
             f"By the mean-passage convention {value:.{decimals}f}, by the onset convention "
-            f"{ways.onset:.{decimals}f}: on both sides of {first.value:g}, so no side is given."
+            f"{ways.onset:.{decimals}f}: on both sides of {at}, so no side is given."
         )
         return rows, "cannot say", (told,)
     moved = [
@@ -148,7 +155,7 @@ def _judge(
     low, high = quantity.interval95()
     straddles = any(low <= c.value <= high for c in deciding)
     clear = nearest >= CLEAR * sd and not (moved or between or straddles)
-    why = (f"On the other side of {first.value:g}: {', '.join(moved)}.",) if moved else ()
+    why = (f"On the other side of {at}: {', '.join(moved)}.",) if moved else ()
     return rows, "clear of the line" if clear else "near the line", why
 
 

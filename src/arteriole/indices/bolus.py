@@ -8,7 +8,10 @@ from arteriole.indices.ffr_readings import ffr_quantity
 from arteriole.indices.ground import Ground, ground_of
 from arteriole.indices.index import Cutoff, Index, Withheld
 from arteriole.indices.quantity import Formula, Quantity, combine
+from arteriole.thermo.lag import SMALLEST_LEFT, lag_range_s
 
+PHASES: tuple[State, ...] = ("rest", "hyperaemia")
+LAG = "sensor lag"  # how the values without it are named
 OCCLUSION_SD_MMHG = 2.0  # an occlusion pressure on a sheet is read to about this; decision 0061
 YONG_EQUAL_RATIO = 0.914  # above this Pd/Pa the Yong form is larger than plain IMR; from its terms
 REFUSALS = {
@@ -74,14 +77,18 @@ def bolus_index(
     quantity = combine(formula, *given)
     if quantity.value <= 0.0:
         return withhold(about, NOT_PHYSICAL)
+    shown = _shown(ground, names, formula, values, lag_removed=lag_removed)
     ways = Ways(
-        shown=_shown(ground, names, formula, values),
+        shown=shown,
         onset=None if lag_removed else _onset(ground, names, formula, values),
     )
     return give(
         _domain(about, evidence, values), quantity, inputs=values, where=_where(ground, names),
         ways=ways, corrected_for=_corrections(about.key, lag_removed=lag_removed),
-        notes=(_note(about.key, values),),
+        notes=(
+            _note(about.key, values, evidence.settings.yong_max_ffr),
+            _lag_note(about, evidence.sheet.sensor_lag_s, shown),
+        ),
     )  # fmt: skip
 
 
@@ -143,31 +150,66 @@ def _onset(
 
 
 def _shown(
-    ground: Ground, names: tuple[str, ...], formula: Formula, values: dict[str, float]
+    ground: Ground,
+    names: tuple[str, ...],
+    formula: Formula,
+    values: dict[str, float],
+    *,
+    lag_removed: bool,
 ) -> dict[str, float]:
-    """Return the median in place of the mean, and each index with one injection left out."""
-    shown: dict[str, float] = {}
-    swapped = dict(values)
-    for name in names:
-        if not name.startswith("tmn"):
+    """Return the same index by the median, with one injection left out, and without the lag.
+
+    Each input that hangs on a mean transit time is made anew from the times of both states.
+    """
+    phases = [p for p in PHASES if "cfr" in names or any(_is_tmn(n, p) for n in names)]
+    given = {p: q.value for p in phases if (q := ground.tmn(p)) is not None}
+    if not given or len(given) < len(phases) or (
+        "cfr" in names and ground.typed("cfr_bolus") is not None
+    ):  # fmt: skip
+        return {}
+    known = ground.evidence.sheet.sensor_lag_s or 0.0
+    off = known if lag_removed else 0.0
+
+    def with_times(times: dict[State, float]) -> float:
+        made = dict(values)
+        for name in names:
+            if name.startswith("tmn"):
+                made[name] = times[_phase(name)] - off
+            elif name == "cfr":
+                made[name] = times["rest"] / times["hyperaemia"]
+        return float(formula(*(made[n] for n in names)))
+
+    medians, left_out = dict(given), dict[str, float]()
+    for phase, mean in given.items():
+        used, centre = ground.injections(phase), ground.tmn_median_s(phase)
+        if centre is None or len(used) < 2:
             continue
-        phase = _phase(name)
-        used = ground.injections(phase)
-        centre = ground.tmn_median_s(phase)
-        tmn = ground.tmn(phase)
-        if centre is None or tmn is None or len(used) < 2:
-            continue
-        removed = tmn.value - values[name]  # the lag, where it is taken out
-        swapped[name] = centre - removed
+        medians[phase] = centre
         for one in used:
             assert one.tmn_s is not None
-            left = (tmn.value * len(used) - one.tmn_s) / (len(used) - 1) - removed
-            shown[f"without {one.label}"] = float(
-                formula(*((left if n == name else values[n]) for n in names))
-            )
-    if swapped != values:
-        shown = {"median of injections": float(formula(*(swapped[n] for n in names)))} | shown
+            left = (mean * len(used) - one.tmn_s) / (len(used) - 1)
+            left_out[f"without {one.label}"] = with_times(given | {phase: left})
+    shown = {"median of injections": with_times(medians)} if medians != given else {}
+    shown |= left_out
+    if not lag_removed:
+        shown |= {
+            f"{LAG} {lag:g} s taken out": with_times({p: t - lag for p, t in given.items()})
+            for lag in _lags_s(ground)
+            if all(t - lag >= SMALLEST_LEFT * t for t in given.values())
+        }
     return shown
+
+
+def _lags_s(ground: Ground) -> tuple[float, ...]:
+    """Return the sensor's lag on the sheet, else the ends of what such sensors show, s."""
+    known = ground.evidence.sheet.sensor_lag_s
+    if known is None:
+        return lag_range_s(None)
+    return (known,) if known > 0.0 else ()
+
+
+def _is_tmn(name: str, phase: State) -> bool:
+    return name.startswith("tmn") and _phase(name) == phase
 
 
 def _where(ground: Ground, names: tuple[str, ...]) -> Where:
@@ -218,13 +260,27 @@ def _corrections(key: str, *, lag_removed: bool) -> tuple[str, ...]:
     }.get(key, ())  # fmt: skip
 
 
-def _note(key: str, values: dict[str, float]) -> str:
+def _note(key: str, values: dict[str, float], domain: float) -> str:
     if key != "imr_corrected":
         return ""
     ratio = values["pd_hyper_mmhg"] / values["pa_hyper_mmhg"]
     size = "larger" if ratio > YONG_EQUAL_RATIO else "smaller"
     plain = values["pd_hyper_mmhg"] * values["tmn_hyper_s"]
+    place = "inside" if ratio <= domain else "outside"
     return (
-        f"At Pd/Pa {ratio:.2f} this form is {size} than plain IMR {plain:.1f}; it is meant for a "
-        "stenosis with collateral flow and stands beside plain IMR, never in its place."
+        f"At Pd/Pa {ratio:.2f} this form is {size} than plain IMR {plain:.1f} and {place} its "
+        f"domain, Pd/Pa up to {domain:.2f}; it is meant for a stenosis with collateral flow and "
+        "stands beside plain IMR, never in its place."
     )
+
+
+def _lag_note(about: About, sheet_lag_s: float | None, shown: dict[str, float]) -> str:
+    """Return what the sensor's lag does to flow reserve, in words."""
+    lags = {k: v for k, v in shown.items() if k.startswith(LAG)}
+    if about.key != "cfr_bolus" or not lags:
+        return ""
+    words = "; ".join(f"{k}, {v:.{about.decimals}f}" for k, v in lags.items())
+    usual = "" if sheet_lag_s is not None else (
+        "It is not on the sheet; usual is {:g} to {:g} s.".format(*lag_range_s(None))
+    )  # fmt: skip
+    return f"The sensor's own lag lowers it: {words} [Meier1954]. {usual}".rstrip()

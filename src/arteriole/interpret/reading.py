@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from arteriole.indices.about import is_abnormal, printed
+from arteriole.indices.about import is_abnormal, line_as_printed, printed
 from arteriole.indices.index import Index
 from arteriole.interpret.rules import Rule
 
@@ -34,7 +34,7 @@ def against(rule: Rule, indices: Mapping[str, Index]) -> Against:
     cutoff, decimals = rule.as_cutoff(), index.decimals
     bad = is_abnormal(index.value, cutoff, decimals)
     shown = f"{index.label} {printed(index.value, decimals):.{decimals}f}"
-    line = f"{rule.relation} {rule.value:g} {rule.source}"
+    line = f"{rule.relation} {line_as_printed(rule.value)} {rule.source}"
     onset = index.alternatives.get(ONSET)
     if onset is not None and is_abnormal(onset, cutoff, decimals) != bad:
         return Against(

@@ -10,6 +10,7 @@ from arteriole.interpret.reading import Against, against
 from arteriole.interpret.rules import Rules
 from arteriole.interpret.spasm import Spasm, spasm_of
 from arteriole.interpret.statement import Pattern, Statement
+from arteriole.interpret.stenosis import under_stenosis
 from arteriole.recording.finding import Finding
 from arteriole.recording.sheet import Sheet
 
@@ -81,7 +82,7 @@ def state(
     pattern, because = _with_spasm(pattern, because, spasm)
     missing = _not_assessed(epicardial, bed, spasm, pattern, rows)
     stops = tuple(f.message for f in findings if f.severity == "stop")
-    grounds = (*because, *_disagreements(rows), *stops)
+    grounds = (*because, *under_stenosis(rows, rules), *_disagreements(rows), *stops)
     return Statement(
         pattern=pattern, sentence=_sentence(pattern, missing, near=near), because=grounds,
         not_assessed=missing, rules=str(rules),

@@ -3,7 +3,7 @@
 import unicodedata
 from collections.abc import Iterable
 
-from arteriole.indices.about import printed
+from arteriole.indices.about import line_as_printed, printed
 from arteriole.indices.index import Cutoff, Index
 
 NOT_RECORDED = "not recorded"
@@ -126,9 +126,4 @@ def line(cutoff: Cutoff) -> str:
     """Return a published line: relation, value, side, source, note."""
     relation = {"<=": "≤", ">=": "≥"}.get(cutoff.relation, cutoff.relation)
     side = f", {cutoff.side}" if cutoff.side else ", no side"
-    return f"{relation} {limit(cutoff.value)}{side} {cutoff.source}".rstrip()
-
-
-def limit(value: float) -> str:
-    """Return a published line as papers print it: 0.80, 2.0, 25."""
-    return f"{value:.{2 if value < 1 else 1 if value < 10 else 0}f}"
+    return f"{relation} {line_as_printed(cutoff.value)}{side} {cutoff.source}".rstrip()

@@ -1,0 +1,79 @@
+"""Whether a low flow reserve is explained by the stenosis, and which form of IMR speaks behind it.
+
+CFR/FFR and MRR: De Bruyne 2021. Forms of IMR: Layland 2012, Yong 2013 (second-hand). The numbers
+are made, and worked by hand.
+"""
+
+import pytest
+
+from arteriole import interpret
+from arteriole.indices import Evidence, InjectionEvidence, Pressures, compute
+from arteriole.interpret.stenosis import under_stenosis
+from arteriole.recording import Sheet
+
+RULES = interpret.rule_table()
+
+
+def told(table=RULES, *, sd=0.0, **values):
+    rows = compute(Evidence(typed={k: (v, sd) for k, v in values.items()}))
+    return under_stenosis({i.key: i for i in rows}, table)
+
+
+@pytest.mark.parametrize(("cfr", "ffr", "without", "words"), [
+    (1.60, 0.55, "2.91", "the stenosis alone can explain the low flow reserve"),
+    (1.20, 0.75, "1.60", "the stenosis alone does not explain the low flow reserve"),
+    (1.40, 0.95, "1.47", "the stenosis alone does not explain the low flow reserve"),
+])  # fmt: skip
+def test_a_low_reserve_is_held_against_what_the_stenosis_takes(cfr, ffr, without, words):
+    (sentence,) = told(cfr_bolus=cfr, ffr=ffr)
+
+    assert f"CFR (bolus) {cfr:.2f} over FFR {ffr:.2f} is {without}" in sentence
+    assert words in sentence
+
+
+def test_a_preserved_reserve_needs_no_explaining():
+    assert told(cfr_bolus=3.0, ffr=0.70) == ()
+
+
+def test_an_interval_on_both_sides_of_the_line_leaves_it_open():
+    (sentence,) = told(cfr_bolus=1.60, ffr=0.75, sd=0.15)  # 2.13, about 1.5 to 2.8
+
+    assert "is open" in sentence
+
+
+def test_a_table_of_another_line_is_held_against_that_line():
+    (sentence,) = told(interpret.rule_table("cfr-2.5"), cfr_bolus=1.80, ffr=0.80)
+
+    assert "2.25" in sentence
+    assert "still at or below 2.5" in sentence
+
+
+def bolus(pd, pa, *, tmn=0.25, pw=None):
+    rows = tuple(
+        InjectionEvidence(
+            label=f"H{k}", phase="hyperaemia", tmn_s=tmn, pa_before_mmhg=pa, pd_before_mmhg=pd
+        )
+        for k in range(3)
+    )
+    evidence = Evidence(
+        sheet=Sheet(coronary_occlusion_mmhg=pw), injections=rows,
+        plateau=Pressures(pa_mmhg=pa, pd_mmhg=pd),
+    )  # fmt: skip
+    return under_stenosis({i.key: i for i in compute(evidence)}, RULES)
+
+
+def test_behind_a_stenosis_all_forms_stand_side_by_side_and_one_speaks():
+    # Pa 85, Pd 60, Tmn 0.25: 15.00, 13.45 (13.5 as printed), with Pw 20 13.08
+    (yong,) = bolus(60.0, 85.0)
+    assert "plain 15.0" in yong
+    assert "Yong form 13.5" in yong
+    assert "occlusion form not given" in yong
+    assert yong.endswith("The Yong form speaks.")
+
+    (wedge,) = bolus(60.0, 85.0, pw=20.0)
+    assert "occlusion form 13.1" in wedge
+    assert wedge.endswith("The occlusion form speaks.")
+
+
+def test_without_a_stenosis_plain_imr_stands_alone():
+    assert bolus(88.0, 92.0) == ()
