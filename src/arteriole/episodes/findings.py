@@ -39,7 +39,7 @@ def findings_of(
     line = settings.drift_off_mmhg
     found = [
         *_zero(pa_zero_mmhg, episodes, line),
-        *_check("equalisation", gauge.equalisation, line),
+        *_check("equalisation", gauge.equalisation, line, _at_rest(gauge, settings)),
         *_rest(episodes, rest_faults),
     ]
     if not any(e.kind in {"injection", "infusion"} for e in episodes):
@@ -50,7 +50,7 @@ def findings_of(
         ))  # fmt: skip
     if hyperaemia is not None:
         found += _hyperaemia(hyperaemia)
-    return (*found, *_check("drift", gauge.drift, line))
+    return (*found, *_check("drift", gauge.drift, line, ""))
 
 
 def _caution(
@@ -74,7 +74,22 @@ def _zero(zero_mmhg: float | None, episodes: Sequence[Episode], line: float) -> 
     )]  # fmt: skip
 
 
-def _check(which: str, reading: GaugeReading, line: float) -> list[Finding]:
+def _at_rest(gauge: Gauge, settings: Settings) -> str:
+    """Return what an equalisation that is off means for the ratios of rest; decision 0025."""
+    first, last = gauge.equalisation.offset_mmhg, gauge.drift.offset_mmhg
+    if first is None:
+        return ""
+    if last is not None and abs(last - first) <= settings.drift_off_mmhg:
+        return (
+            " The check at the end agrees, so ratios of rest have the offset taken off; the value "
+            "as read stands beside."
+        )
+    if abs(first) > settings.gauge_repeat_mmhg:
+        return " No check at the end agrees, so ratios of rest are withheld."
+    return " No check at the end agrees; ratios of rest stand as read, with a wider interval."
+
+
+def _check(which: str, reading: GaugeReading, line: float, rest: str) -> list[Finding]:
     if reading.offset_mmhg is None or reading.start_s is None or reading.end_s is None:
         place = "before the wire went in" if which == "equalisation" else "after the pullback"
         return [_caution(
@@ -88,7 +103,7 @@ def _check(which: str, reading: GaugeReading, line: float) -> list[Finding]:
     return [_caution(
         f"{which}_off", "pd", (reading.start_s, reading.end_s),
         f"Pd minus Pa was {reading.offset_mmhg:+.1f} mmHg at the guide tip, "
-        f"{reading.start_s:.1f} to {reading.end_s:.1f} s (line: {line:.1f} mmHg).",
+        f"{reading.start_s:.1f} to {reading.end_s:.1f} s (line: {line:.1f} mmHg).{rest}",
         f"{again} again if the wire is still in reach; else compare the corrected values.",
     )]  # fmt: skip
 

@@ -11,6 +11,7 @@ MIN_BEATS = 2  # one beat gives no spread
 #: Systematic part of an offset read from a few beats, mmHg: wave shapes differ between a fluid line
 #: and a sensor at the tip; our choice, decision 0042.
 FLOOR_MMHG = 0.15
+RATIOS = (0.97, 1.03)  # Pd/Pa at the guide tip outside has drifted [Matsumura2017]
 
 
 def reading(
@@ -18,7 +19,8 @@ def reading(
 ) -> GaugeReading:
     """Return offset, ratio, gain and lag over the clean beats of a stretch at the guide tip.
 
-    "not checked" when fewer than two clean beats lie in it. The ratio is that of means.
+    "off" beyond ``settings.drift_off_mmhg`` or ``RATIOS``; "not checked" when fewer than two clean
+    beats lie in it. The ratio is that of means.
     """
     used = beats.between(start_s, end_s) & quality.pa_ok & quality.pd_ok
     used &= np.isfinite(beats.pa_mean_mmhg) & np.isfinite(beats.pd_mean_mmhg)
@@ -32,11 +34,13 @@ def reading(
     spread = float(np.std(gap, ddof=1)) / np.sqrt(n)
     pulse_pa = np.median((beats.pa_systolic_mmhg - beats.pa_diastolic_mmhg)[used])
     pulse_pd = np.median((beats.pd_systolic_mmhg - beats.pd_diastolic_mmhg)[used])
+    ratio = float(np.average(pd, weights=weight) / np.average(pa, weights=weight))
+    matched = abs(offset) <= settings.drift_off_mmhg and RATIOS[0] <= ratio <= RATIOS[1]
     return GaugeReading(
-        state="matched" if abs(offset) <= settings.drift_off_mmhg else "off",
+        state="matched" if matched else "off",
         offset_mmhg=offset,
         offset_sd_mmhg=float(np.hypot(spread, FLOOR_MMHG)),
-        ratio=float(np.average(pd, weights=weight) / np.average(pa, weights=weight)),
+        ratio=ratio,
         gain=float(pulse_pd / pulse_pa) if pulse_pa > 0 else None,
         lag_s=beats.delay_s,
         lag_sd_s=beats.delay_sd_s,

@@ -18,7 +18,8 @@ class Pressures:
 
     Means are weighted by beat length, mmHg; ``ratios`` are ``full_cycle_ratio``,
     ``diastolic_ratio``, ``mid_diastolic_ratio``, ``late_diastolic_ratio`` where measured;
-    ``ratio_sd`` their standard uncertainties and that of ``pd_pa``. Made from beats by
+    ``ratio_sd`` their standard uncertainties and that of ``pd_pa``; ``window_pa_mmhg`` mean Pa of
+    the window that a ratio is taken over. Made from beats by
     :func:`arteriole.indices.means.pressures_of`, or typed.
     """
 
@@ -31,6 +32,7 @@ class Pressures:
     heart_rate_bpm: float | None = None
     ratios: Mapping[str, float] = field(default_factory=dict)
     ratio_sd: Mapping[str, float] = field(default_factory=dict)
+    window_pa_mmhg: Mapping[str, float] = field(default_factory=dict)
     middle_s: float | None = None
 
 

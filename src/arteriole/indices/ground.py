@@ -85,7 +85,7 @@ class Ground:
         size = 0.0 if known is None else abs(known.value) / RECTANGLE
         own = size * self._normal("offset left in")
         if not self.drift_checked:
-            return own + pa_mmhg * self._unchecked()
+            return own + pa_mmhg * self.unchecked()
         return own + self.evidence.drift.sd_mmhg * self._normal("drift check")
 
     @property
@@ -136,9 +136,9 @@ class Ground:
             if start.offset_mmhg is None:
                 return None
             pa = self._any_pa()
-            moved = {"drift": pa * self._unchecked() + self._gauge(start, "equalisation")}
+            moved = {"drift": pa * self.unchecked() + self.gauge_doubt(start, "equalisation")}
             return Quantity(value=start.offset_mmhg, parts=moved)
-        late = self._gauge(end, "drift check")
+        late = self.gauge_doubt(end, "drift check")
         if step or start.offset_mmhg is None or None in {time_s, start.time_s, end.time_s}:
             return Quantity(value=end.offset_mmhg, parts={"drift": late})
         assert time_s is not None and start.time_s is not None and end.time_s is not None  # noqa: PT018
@@ -146,7 +146,7 @@ class Ground:
         u = float(np.clip((time_s - start.time_s) / span, 0.0, 1.0))
         moved_mmhg = end.offset_mmhg - start.offset_mmhg
         doubt = 0.5 * abs(moved_mmhg) * 2.0 * min(u, 1.0 - u) * self._uniform("drift course")
-        early = self._gauge(start, "equalisation")
+        early = self.gauge_doubt(start, "equalisation")
         return Quantity(
             value=start.offset_mmhg + u * moved_mmhg,
             parts={"drift": (1.0 - u) * early + u * late + doubt},
@@ -156,7 +156,8 @@ class Ground:
         state = self.evidence.rest or self.plateau()
         return 90.0 if state is None else state.pa_mmhg  # 90 mmHg: a usual mean pressure
 
-    def _gauge(self, offset: Offset, name: str) -> Samples:
+    def gauge_doubt(self, offset: Offset, name: str) -> Samples:
+        """Return the doubt of one reading of the gauges, mmHg, shape (draws,)."""
         return offset.sd_mmhg * self._normal(name)
 
     def injections(self, phase: State) -> tuple[InjectionEvidence, ...]:
@@ -295,7 +296,8 @@ class Ground:
     def _uniform(self, name: str) -> Samples:
         return self.chance.uniform(name)
 
-    def _unchecked(self) -> Samples:
+    def unchecked(self) -> Samples:
+        """Return the doubt of Pd/Pa by drift that nobody checked, shape (draws,)."""
         return UNCHECKED_DRIFT * self._normal("unchecked drift")
 
 

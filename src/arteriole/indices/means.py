@@ -21,11 +21,14 @@ def standard_error(row: Samples) -> float:
     return float(np.std(good, ddof=1) / np.sqrt(max(good.size / ALIKE_BEATS, 1.0)))
 
 
-def pressures_of(beats: Beats, used: Flags) -> Pressures | None:
+def pressures_of(
+    beats: Beats, used: Flags, *, shaped: Flags | None = None, windowed: Flags | None = None
+) -> Pressures | None:
     """Return means and ratios over the beats ``used``, shape (n,), or None below three beats.
 
     A windowed ratio is the ratio of means weighted by beat length; the full-cycle ratio is the
-    mean of the beats' own lowest ratios.
+    mean of the beats' own lowest ratios. ``shaped``: beats whose instantaneous ratio can be read,
+    ``windowed``: whose diastole can, shape (n,); None = all.
     """
     whole = used & np.isfinite(beats.pa_mean_mmhg) & np.isfinite(beats.pd_mean_mmhg)
     if int(whole.sum()) < LEAST_BEATS:
@@ -34,6 +37,7 @@ def pressures_of(beats: Beats, used: Flags) -> Pressures | None:
     pa = _mean(beats.pa_mean_mmhg, whole, length)
     pd = _mean(beats.pd_mean_mmhg, whole, length)
     ratios: dict[str, float] = {}
+    window_pa: dict[str, float] = {}
     spread = {"pd_pa": standard_error(beats.pd_mean_mmhg[whole] / beats.pa_mean_mmhg[whole])}
     for name, top, bottom in (
         ("diastolic_ratio", beats.pd_dia_mean_mmhg, beats.pa_dia_mean_mmhg),
@@ -41,19 +45,24 @@ def pressures_of(beats: Beats, used: Flags) -> Pressures | None:
         ("late_diastolic_ratio", beats.pd_late_mean_mmhg, beats.pa_late_mean_mmhg),
     ):
         good = whole & np.isfinite(top) & np.isfinite(bottom) & (bottom > 0.0) & ~beats.on_pd
+        good &= True if windowed is None else windowed
         if int(good.sum()) >= LEAST_BEATS:
-            ratios[name] = _mean(top, good, length) / _mean(bottom, good, length)
+            window_pa[name] = _mean(bottom, good, length)
+            ratios[name] = _mean(top, good, length) / window_pa[name]
             spread[name] = standard_error(top[good] / bottom[good])
     good = whole & np.isfinite(beats.full_cycle) & ~beats.on_pd
+    good &= True if shaped is None else shaped
     if int(good.sum()) >= LEAST_BEATS:
         ratios["full_cycle_ratio"] = float(np.mean(beats.full_cycle[good]))
         spread["full_cycle_ratio"] = standard_error(beats.full_cycle[good])
+    if "diastolic_ratio" in window_pa:  # the lowest ratio lies in diastole
+        window_pa["full_cycle_ratio"] = window_pa["diastolic_ratio"]
     start, end = float(beats.start_s[whole][0]), float(beats.end_s[whole][-1])
     return Pressures(
         pa_mmhg=pa, pd_mmhg=pd, start_s=start, end_s=end, beats=int(whole.sum()),
         pa_systolic_mmhg=_mean(beats.pa_systolic_mmhg, whole, length),
         heart_rate_bpm=60.0 / float(np.median(length[whole])),
-        ratios=ratios, ratio_sd=spread, middle_s=(start + end) / 2.0,
+        ratios=ratios, ratio_sd=spread, window_pa_mmhg=window_pa, middle_s=(start + end) / 2.0,
     )  # fmt: skip
 
 

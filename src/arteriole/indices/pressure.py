@@ -6,7 +6,8 @@ from dataclasses import replace
 from arteriole.indices.about import About, Ways, Where, give, withhold
 from arteriole.indices.calibration import EXPECTED
 from arteriole.indices.evidence import Evidence, Pressures
-from arteriole.indices.ground import ground_of
+from arteriole.indices.gauges_at_rest import CORRECTED, AtRest, pressures_at_rest
+from arteriole.indices.ground import Ground, ground_of
 from arteriole.indices.index import Index, Withheld
 from arteriole.indices.quantity import Formula, Quantity, combine
 
@@ -59,17 +60,35 @@ def resting_pd_pa_of(about: About, evidence: Evidence, formula: Formula) -> Inde
         return give(about, typed, inputs={}, notes=("As typed.",))
     if rest is None:
         return withhold(about, ground.why(about.key, "rest", otherwise=NO_REST))
-    pd, pa = ground.pressure_pair(rest, "rest")
-    readings: dict[str, float] = {}
-    if ground.drift_checked:
-        offset = ground.offset_at(rest.middle_s)
-        if offset is not None:
-            readings["drift removed"] = (pd.value - offset.value) / pa.value
+    held = pressures_at_rest(ground, rest)
+    if isinstance(held, Withheld):
+        return withhold(about, held)
+    pd, pa = held.pd, held.pa
     shown = height_reading(evidence, pd.value, pa.value)
     return give(
-        about, combine(formula, pd, pa), inputs={"pd_mmhg": pd.value, "pa_mmhg": pa.value},
-        where=where_of(rest), ways=Ways(shown=shown, readings=readings),
+        _told(about, held), combine(formula, pd, pa),
+        inputs={"pd_mmhg": rest.pd_mmhg, "pa_mmhg": rest.pa_mmhg, **held.inputs},
+        where=where_of(rest),
+        ways=Ways(shown=shown, readings=_readings(ground, rest, held, rest.pd_mmhg, rest.pa_mmhg)),
+        corrected_for=() if held.removed_mmhg is None else (CORRECTED,),
     )  # fmt: skip
+
+
+def _told(about: About, held: AtRest) -> About:
+    """Return the index's words, with the offset in the formula where it was taken off."""
+    if held.removed_mmhg is None:
+        return about
+    return replace(about, text=f"{about.text}; Pd less the offset that both gauge checks show")
+
+
+def _readings(
+    ground: Ground, rest: Pressures, held: AtRest, pd_mmhg: float, pa_mmhg: float
+) -> dict[str, float]:
+    """Return the value as read where the offset was taken off, else the one with drift removed."""
+    if held.removed_mmhg is not None:
+        return {"as read": pd_mmhg / pa_mmhg}
+    offset = ground.offset_at(rest.middle_s) if ground.drift_checked else None
+    return {} if offset is None else {"drift removed": (pd_mmhg - offset.value) / pa_mmhg}
 
 
 def windowed_ratio_of(
@@ -93,18 +112,24 @@ def windowed_ratio_of(
         return withhold(about, ground.why(about.key, "rest", otherwise=NO_REST))
     if about.key not in rest.ratios:
         return withhold(about, ground.why(about.key, otherwise=_no_window(rest, expected)))
-    value, sd = rest.ratios[about.key], rest.ratio_sd.get(about.key, 0.0)
-    pd, pa = ground.pressure_pair(rest, "rest")
+    held = pressures_at_rest(ground, rest)
+    if isinstance(held, Withheld):
+        return withhold(about, held)
+    read, sd = rest.ratios[about.key], rest.ratio_sd.get(about.key, 0.0)
+    window_mmhg = rest.window_pa_mmhg.get(about.key, rest.pa_mmhg)
     sd = (sd**2 + WINDOW_SD**2) ** 0.5
-    own = Quantity(value=value, parts={"pressure": sd * ground.chance.normal(f"own {about.key}")})
-    # The doubt of the gauges acts on Pd of the window; Pa of the window is taken as the mean Pa.
-    doubt = combine(
-        lambda ratio, d, a: formula(ratio * rest.pa_mmhg + (d - rest.pd_mmhg), a) , own, pd, pa
+    own = Quantity(value=read, parts={"pressure": sd * ground.chance.normal(f"own {about.key}")})
+    # What the gauges add to mean Pd they add to Pd of the window.
+    value = combine(
+        lambda ratio, d, a: formula(
+            ratio * window_mmhg + (d - rest.pd_mmhg), a + (window_mmhg - rest.pa_mmhg)
+        ),
+        own, held.pd, held.pa,
     )  # fmt: skip
-    readings: dict[str, float] = {}
-    offset = ground.offset_at(rest.middle_s) if ground.drift_checked else None
-    if offset is not None:
-        readings["drift removed"] = value - offset.value / rest.pa_mmhg
+    inputs = {"pd_mmhg": rest.pd_mmhg, "pa_mmhg": rest.pa_mmhg, **held.inputs}
+    if held.removed_mmhg is not None:
+        inputs |= {"as_read": read, "pa_in_window_mmhg": window_mmhg}
+    readings = _readings(ground, rest, held, read * window_mmhg, window_mmhg)
     shown = {
         name.replace("_ratio", " ratio").replace("_", "-"): rest.ratios[name]
         for name in others if name in rest.ratios
@@ -112,8 +137,9 @@ def windowed_ratio_of(
     if expected is not None:
         shown[EXPECTED] = expected(rest.pd_mmhg / rest.pa_mmhg)
     return give(
-        about, doubt, inputs={"pd_mmhg": rest.pd_mmhg, "pa_mmhg": rest.pa_mmhg},
-        where=where_of(rest), ways=Ways(shown=shown, readings=readings),
+        _told(about, held), value, inputs=inputs, where=where_of(rest),
+        ways=Ways(shown=shown, readings=readings),
+        corrected_for=() if held.removed_mmhg is None else (CORRECTED,),
     )  # fmt: skip
 
 

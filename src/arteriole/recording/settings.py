@@ -22,6 +22,7 @@ class Settings:
     imr_line: float = 25.0  # [Ong2018]
     yong_max_ffr: float = 0.80  # the Yong form is offered as *the* correction only at or below
     drift_off_mmhg: float = 2.0  # beyond this the gauge is "off"; science.md 6.1, common practice
+    gauge_repeat_mmhg: float = 3.0  # from here on a run is repeated, not reported; decision 0025
     lag_corrected: bool = False  # add *_lag_corrected keys when the lag is on the sheet
     draws: int = 4000  # Monte-Carlo draws, [JCGM101]
 

@@ -26,6 +26,8 @@ from arteriole.thermo.continuous import FAULT_WORDS
 
 STEADY_SHARE = (0.45, 1.0)  # the later part of an infusion, before the sensor is drawn back
 PULLBACK_SD = 0.006  # of a drop between two means; our choice, decision 0006
+#: Harms that swing about the true pressure and leave the means over part of a beat; 0025.
+MEANS_STAND = frozenset({"pa_ringing", "wire_whip"})
 GRADIENT_SD = 0.06  # manual against motorised [Sonck2022]
 NO_INFUSION = (
     "No infusion was found, or its rate is not on the sheet.",
@@ -60,7 +62,12 @@ def clean_flags(measurement: Measurement, unusable: Sequence[Episode]) -> Flags:
 
 def pressures_in(measurement: Measurement, clean: Flags, windows: Windows) -> Pressures | None:
     """Return the means over the clean beats of the stretches, shapes only where they are sound."""
-    return pressures_of(measurement.beats, measurement.beats.within(windows) & clean)
+    quality = measurement.quality
+    means_stand = np.array([c in MEANS_STAND for c in quality.cause], dtype=bool)
+    return pressures_of(
+        measurement.beats, measurement.beats.within(windows) & clean,
+        shaped=quality.shape_ok, windowed=quality.shape_ok | means_stand,
+    )  # fmt: skip
 
 
 def flows_of(

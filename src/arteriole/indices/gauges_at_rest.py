@@ -1,0 +1,97 @@
+"""The gauges' error at the time of rest: taken off, left in with its doubt, or unknowable.
+
+Rest lies between equalisation and check. Two checks that agree prove the offset constant, so an
+offset beyond the line is taken off then. Checks that part, or one that is missing, leave it open
+what held at rest; beyond ``gauge_repeat_mmhg`` nothing is given then. Decision 0025.
+"""
+
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+
+from arteriole.indices.evidence import Pressures
+from arteriole.indices.ground import Ground
+from arteriole.indices.index import Withheld
+from arteriole.indices.quantity import Quantity, floored
+from arteriole.recording.channel import Samples
+
+CORRECTED: Final = "equalisation offset"
+UNKNOWN: Final = (
+    "The gauges were {mmhg:+.1f} mmHg apart at the guide tip ({which}), and {why}: "
+    "what the offset was at rest is not known."
+)
+AGAIN: Final = "Equalise and record rest again, with a check at the guide tip at the end."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AtRest:
+    """Pd and Pa of rest with their doubt; ``removed_mmhg``: taken off Pd, None = as read."""
+
+    pd: Quantity
+    pa: Quantity
+    removed_mmhg: float | None = None
+    inputs: dict[str, float] = field(default_factory=dict)
+
+
+def pressures_at_rest(ground: Ground, rest: Pressures) -> AtRest | Withheld:
+    """Return the pressures of rest, with an offset taken off that both checks show, or why not."""
+    start, end = ground.evidence.equalisation, ground.evidence.drift
+    line = ground.evidence.settings.drift_off_mmhg
+    first, last = start.offset_mmhg, end.offset_mmhg
+    agree = first is not None and last is not None and abs(last - first) <= line
+    if not agree:
+        refusal = _unknowable(first, last, ground.evidence.settings.gauge_repeat_mmhg)
+        if refusal is not None:
+            return refusal
+    pd, pa = ground.pressure_pair(rest, "rest")
+    own = {k: v for k, v in pd.parts.items() if k != "drift"}
+    if first is None:
+        return AtRest(pd=pd, pa=pa)  # the doubt is that of an offset left in
+    if last is None:
+        still = ground.gauge_doubt(start, "equalisation") + pa.value * ground.unchecked()
+        drift: Samples = -(first + still)
+        return AtRest(pd=floored(Quantity(value=pd.value, parts={**own, "drift": drift})), pa=pa)
+    offset = _course(ground, rest.middle_s, first, last)
+    if abs(first) > line:
+        assert agree
+        left = Quantity(value=pd.value - offset.value, parts={**own, "drift": -offset.parts["drift"]})
+        inputs = {"equalisation_offset_mmhg": offset.value, "as_read": pd.value / pa.value}
+        return AtRest(pd=floored(left), pa=pa, removed_mmhg=offset.value, inputs=inputs)
+    drift = -(offset.value + offset.parts["drift"])
+    return AtRest(pd=floored(Quantity(value=pd.value, parts={**own, "drift": drift})), pa=pa)
+
+
+def _unknowable(
+    first: float | None, last: float | None, repeat_mmhg: float
+) -> Withheld | None:
+    if first is not None and abs(first) > repeat_mmhg:
+        why = "there was no check at the end" if last is None else f"{last:+.1f} mmHg at the end"
+        said = UNKNOWN.format(mmhg=first, which="equalisation", why=why)
+        return Withheld(reason=said, do=AGAIN)
+    if first is None and last is not None and abs(last) > repeat_mmhg:
+        why = "no equalisation was seen"
+        return Withheld(reason=UNKNOWN.format(mmhg=last, which="at the end", why=why), do=AGAIN)
+    return None
+
+
+def _course(ground: Ground, time_s: float | None, first: float, last: float) -> Quantity:
+    """Return the offset at a time: the value if it grew evenly, the doubt from all that may be.
+
+    Half of the draws let it grow in proportion to time, half let it come at one moment, any time
+    between the checks; one that came after rest is no drift at rest.
+    """
+    start, end = ground.evidence.equalisation, ground.evidence.drift
+    early, late = ground.gauge_doubt(start, "equalisation"), ground.gauge_doubt(end, "drift check")
+    if time_s is None or start.time_s is None or end.time_s is None:
+        share = 0.5
+    else:
+        share = (time_s - start.time_s) / max(end.time_s - start.time_s, 1.0)
+        share = float(np.clip(share, 0.0, 1.0))
+    even = ground.chance.uniform("drift even") > 0.0
+    at_once = 0.5 * (1.0 + ground.chance.uniform("drift moment")) < share
+    came = np.where(even, share, at_once.astype(np.float64))
+    doubt = (came - share) * (last - first) + (1.0 - share) * early + share * late
+    return Quantity(value=first + share * (last - first), parts={"drift": doubt})
+
+

@@ -1,0 +1,98 @@
+"""Resting ratios and the gauges: taken off, left in with its doubt, or withheld."""
+
+import numpy as np
+import pytest
+
+from arteriole.indices import Offset, Pressures, compute
+from arteriole.recording import Settings
+from .cases import evidence
+
+REST = Pressures(
+    pa_mmhg=90.0, pd_mmhg=81.0, middle_s=120.0, beats=20, ratio_sd={"pd_pa": 0.001},
+    ratios={"diastolic_ratio": 0.86}, window_pa_mmhg={"diastolic_ratio": 75.0},
+)  # fmt: skip
+
+
+def at(mmhg: float, time_s: float) -> Offset:
+    state = "matched" if abs(mmhg) <= 2.0 else "off"
+    return Offset(state=state, offset_mmhg=mmhg, sd_mmhg=0.15, time_s=time_s)  # type: ignore[arg-type]
+
+
+def rested(start: Offset, end: Offset, key: str = "resting_pd_pa"):
+    given = evidence(rest=REST, equalisation=start, drift=end)
+    return next(i for i in compute(given) if i.key == key)
+
+
+def test_an_offset_both_checks_show_is_taken_off() -> None:
+    # By hand: (81 + 4.5) / 90 = 0.950; as read 81 / 90 = 0.900.
+    index = rested(at(-4.5, 45.0), at(-4.5, 345.0))
+    assert index.value == pytest.approx(0.950)
+    assert index.corrected_for == ("equalisation offset",)
+    assert index.inputs["as_read"] == pytest.approx(0.900)
+    assert index.alternatives["as read"] == pytest.approx(0.900)
+    assert "offset" in index.formula
+    low, high = index.interval95 or (0.0, 0.0)
+    assert low < 0.950 < high
+    assert high - low < 0.03
+
+
+def test_the_offset_at_rest_lies_between_the_checks() -> None:
+    # A quarter of the way: -4 - 0.25 = -4.25; (81 + 4.25) / 90 = 0.9472.
+    index = rested(at(-4.0, 45.0), at(-5.0, 345.0))
+    assert index.value == pytest.approx(0.9472, abs=1e-4)
+    low, high = index.interval95 or (0.0, 0.0)
+    assert low < (81.0 + 4.0) / 90.0 < (81.0 + 5.0) / 90.0 < high + 0.002
+
+
+def test_within_the_beat_it_is_taken_off_the_window() -> None:
+    # By hand: 0.86 + 4.5 / 75 = 0.920.
+    index = rested(at(-4.5, 45.0), at(-4.5, 345.0), "diastolic_ratio")
+    assert index.value == pytest.approx(0.920)
+    assert index.inputs["as_read"] == pytest.approx(0.86)
+
+
+@pytest.mark.parametrize(
+    ("start", "end"), [(at(-4.5, 45.0), Offset()), (at(-4.5, 45.0), at(-9.0, 345.0)),
+                       (Offset(), at(5.0, 345.0))],
+)  # fmt: skip
+def test_an_offset_unknown_at_rest_withholds(start: Offset, end: Offset) -> None:
+    for key in ("resting_pd_pa", "diastolic_ratio"):
+        index = rested(start, end, key)
+        assert index.value is None
+        assert index.withheld is not None
+        assert "not known" in index.withheld.reason
+        assert "quali" in index.withheld.do
+
+
+@pytest.mark.parametrize(
+    ("start", "end"),
+    [(at(-2.5, 45.0), Offset()), (at(0.5, 45.0), at(-6.0, 345.0)), (at(0.5, 45.0), Offset()),
+     (Offset(), Offset()), (Offset(), at(1.0, 345.0)), (at(0.2, 45.0), at(0.4, 345.0))],
+)  # fmt: skip
+def test_otherwise_it_stands_as_read(start: Offset, end: Offset) -> None:
+    index = rested(start, end)
+    assert index.value == pytest.approx(0.900)
+    assert index.corrected_for == ()
+
+
+def test_drift_seen_only_at_the_end_widens_towards_where_the_truth_may_be() -> None:
+    # None, in proportion to time, or all at once: Pd may read up to 6 mmHg low, 0.067 of the ratio.
+    index = rested(at(0.0, 45.0), at(-6.0, 345.0))
+    low, high = index.interval95 or (0.0, 0.0)
+    assert high == pytest.approx(0.900 + 6.0 / 90.0, abs=0.01)
+    assert low > 0.89
+
+
+def test_more_agreement_never_widens() -> None:
+    widths = [
+        np.subtract(*(rested(at(0.0, 45.0), at(x, 345.0)).interval95 or (0, 0))[::-1])
+        for x in (0.0, -1.0, -3.0, -8.0)
+    ]
+    assert widths == sorted(widths)
+
+
+def test_the_repeat_line_is_a_setting() -> None:
+    strict = evidence(
+        rest=REST, equalisation=at(-2.5, 45.0), settings=Settings(gauge_repeat_mmhg=2.2)
+    )
+    assert next(i for i in compute(strict) if i.key == "resting_pd_pa").value is None
