@@ -5,6 +5,7 @@ import pytest
 
 from arteriole.indices import Offset, Pressures, compute
 from arteriole.recording import Settings
+
 from .cases import evidence
 
 REST = Pressures(

@@ -55,16 +55,16 @@ def pressures_at_rest(ground: Ground, rest: Pressures) -> AtRest | Withheld:
     offset = _course(ground, rest.middle_s, first, last)
     if abs(first) > line:
         assert agree
-        left = Quantity(value=pd.value - offset.value, parts={**own, "drift": -offset.parts["drift"]})
+        left = Quantity(
+            value=pd.value - offset.value, parts={**own, "drift": -offset.parts["drift"]}
+        )
         inputs = {"equalisation_offset_mmhg": offset.value, "as_read": pd.value / pa.value}
         return AtRest(pd=floored(left), pa=pa, removed_mmhg=offset.value, inputs=inputs)
     drift = -(offset.value + offset.parts["drift"])
     return AtRest(pd=floored(Quantity(value=pd.value, parts={**own, "drift": drift})), pa=pa)
 
 
-def _unknowable(
-    first: float | None, last: float | None, repeat_mmhg: float
-) -> Withheld | None:
+def _unknowable(first: float | None, last: float | None, repeat_mmhg: float) -> Withheld | None:
     if first is not None and abs(first) > repeat_mmhg:
         why = "there was no check at the end" if last is None else f"{last:+.1f} mmHg at the end"
         said = UNKNOWN.format(mmhg=first, which="equalisation", why=why)
@@ -93,5 +93,3 @@ def _course(ground: Ground, time_s: float | None, first: float, last: float) -> 
     came = np.where(even, share, at_once.astype(np.float64))
     doubt = (came - share) * (last - first) + (1.0 - share) * early + share * late
     return Quantity(value=first + share * (last - first), parts={"drift": doubt})
-
-
