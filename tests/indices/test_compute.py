@@ -93,6 +93,16 @@ def test_the_value_as_printed_decides_the_side(value, side):
     assert printed(0.805, 2) == 0.81
 
 
+def test_student_draws_are_student_and_keep_their_order_with_more_degrees():
+    from scipy.stats import kstest
+
+    chance = Chance(seed=7, count=20_000)
+    few, many = chance.student("spread", 4.0), chance.student("spread", 9.0)
+
+    assert kstest(few, "t", args=(4.0,)).pvalue > 0.01
+    assert (np.argsort(few) == np.argsort(many)).all()
+
+
 def test_a_linear_combination_agrees_with_the_uncertainties_package():
     chance = Chance(seed=7, count=200_000)
     shared = chance.normal("shared")

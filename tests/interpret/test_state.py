@@ -196,6 +196,51 @@ def test_another_published_table_that_turns_the_pattern_is_named():
     assert any("cfr-2.5" in f.smallest_change for f in found)
 
 
+def test_a_convention_that_turns_the_pattern_is_named_for_all_indices_at_once():
+    # IMR 19.5 by mean passage, 27.3 by onset; CFR 3.96 and 3.1
+    found = {f.smallest_change: f for f in turned(bolus(onset=0.10)) if f.what == "reading"}
+
+    one = found["onset convention in place of ours"]
+    assert one.would_become == "IMR (bolus) 27.3; raised resistance, preserved reserve"
+
+
+def test_a_drift_that_was_read_and_left_in_turns_the_statement_when_removed():
+    evidence = replace(
+        bolus(),
+        plateau=Pressures(pa_mmhg=90.0, pd_mmhg=73.5),
+        rest=Pressures(pa_mmhg=95.0, pd_mmhg=88.0),
+        drift=Offset(state="off", offset_mmhg=3.0, sd_mmhg=0.2),
+    )
+    found = [f for f in turned(evidence) if f.smallest_change.startswith("drift removed")]
+
+    assert [f.would_become for f in found] == [
+        "resting Pd/Pa 0.89, FFR 0.78; obstructive epicardial"
+    ]
+
+
+def test_no_value_without_a_side_is_called_a_reading():
+    sheet = Sheet(sensor_lag_s=0.15)
+    changes = [f.smallest_change for f in turned(bolus(rest=(0.47, 0.47, 0.47), sheet=sheet))]
+
+    assert not any("lag" in c or c.startswith("without") for c in changes)
+
+
+def test_an_act_that_leaves_the_convention_open_says_so():
+    evidence = bolus(onset=0.10, hyper=(0.22, 0.30, 0.26))
+    acts = interpret.next_acts(evidence, compute(evidence), RULES)
+
+    assert any("the time-zero convention stays open" in a.gain for a in acts if "IMR" in a.gain)
+
+
+def test_the_injection_to_be_made_again_is_named():
+    row = bolus(hyper=(0.22, 0.30, 0.26)).injections
+    again = (*row[:5], replace(row[5], verdict="repeat"))
+    evidence = bolus(injections=again, plateau=Pressures(pa_mmhg=90.0, pd_mmhg=74.0))
+    acts = interpret.next_acts(evidence, compute(evidence), RULES)
+
+    assert "Repeat H3: one more injection in hyperaemia." in [a.do for a in acts]
+
+
 def test_the_next_act_is_computed_names_its_cost_and_asks_for_no_drug():
     evidence = bolus(hyper=(0.22, 0.30, 0.26), plateau=Pressures(pa_mmhg=90.0, pd_mmhg=74.0))
     acts = interpret.next_acts(evidence, compute(evidence), RULES)

@@ -49,7 +49,8 @@ class Ground:
             evidence.equalisation, evidence.drift, evidence.flows, evidence.pullback,
             sorted(evidence.typed.items()), evidence.settings.draws,
         )  # fmt: skip
-        self.chance = Chance(seed=seed_of(repr(plain)), count=evidence.settings.draws)
+        seed = seed_of(repr(plain)) if evidence.seed is None else evidence.seed
+        self.chance = Chance(seed=seed, count=evidence.settings.draws)
         self._kept: dict[str, Quantity | LowestMean | Pressures | None] = {}
 
     def typed(self, key: str) -> Quantity | None:

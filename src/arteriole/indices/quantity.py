@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+from scipy.special import ndtr, stdtrit
 
 from arteriole.recording.channel import Samples
 
@@ -91,8 +92,12 @@ class Chance:
         return self._rng(name).standard_normal(self.count)
 
     def student(self, name: str, degrees: float) -> Samples:
-        """Return Student draws of this name, shape (count,)."""
-        return self._rng(name).standard_t(degrees, self.count)
+        """Return Student draws of this name, shape (count,).
+
+        The normal draws of the name, stretched: with more degrees of freedom they stay the same
+        draws, so that two trials can be compared.
+        """
+        return np.asarray(stdtrit(degrees, ndtr(self.normal(name))), dtype=np.float64)
 
     def uniform(self, name: str) -> Samples:
         """Return uniform draws of this name in [-1, 1], shape (count,)."""

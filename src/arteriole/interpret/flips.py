@@ -4,7 +4,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from arteriole.indices import Evidence, Index, compute
-from arteriole.indices.about import is_abnormal, with_side
+from arteriole.indices.about import is_abnormal
+from arteriole.interpret.flip_readings import moved, reading_flips
 from arteriole.interpret.reading import first_measured
 from arteriole.interpret.rules import Rules
 from arteriole.interpret.state import HyperaemiaWord, state
@@ -47,6 +48,7 @@ def flips(
         *_drift(evidence, indices, rules, pattern, now),
         *_injections(evidence, indices, rules, pattern, now),
         *_transit(evidence, indices, rules, pattern, now),
+        *reading_flips(indices, rules, pattern, now),
     ]
     for name, table in (tables or {}).items():
         if table.name != rules.name:
@@ -83,8 +85,8 @@ def _drift(
             value = index.value + offset / pa
             if is_abnormal(value, cutoff, index.decimals) == bad:
                 continue
-            moved = _moved(index, value)
-            then = pattern([moved if i is index else i for i in indices])
+            other = moved(index, value)
+            then = pattern([other if i is index else i for i in indices])
             yield Flip(
                 what=f"{index.label} {index.value:.2f} against {rule.relation} {rule.value:.2f}",
                 smallest_change=(
@@ -142,8 +144,8 @@ def _transit(
         for k in hyper:
             tmn, onset = rows[k].tmn_s, rows[k].tmn_onset_s
             assert tmn is not None
-            moved = None if onset is None else onset + tmn * share
-            rows[k] = replace(rows[k], tmn_s=tmn * (1.0 + share), tmn_onset_s=moved)
+            late = None if onset is None else onset + tmn * share
+            rows[k] = replace(rows[k], tmn_s=tmn * (1.0 + share), tmn_onset_s=late)
         changed = replace(evidence, injections=tuple(rows), settings=few)
         return pattern(_again(changed, indices, rules))
 
@@ -190,13 +192,6 @@ def _bed(indices: Sequence[Index], rules: Rules) -> str:
     rows = {i.key: i for i in indices}
     words = [first_measured(r, rows) for r in (rules.reserve, rules.resistance)]
     return ", ".join(f"{a.rule.key} {a.word}" for a in words)
-
-
-def _moved(index: Index, value: float) -> Index:
-    lines = tuple(
-        c if c.side is None else with_side(c, value, index.decimals) for c in index.cutoffs
-    )
-    return replace(index, value=value, cutoffs=lines)
 
 
 def _become(index: Index, value: float, then: str, now: str) -> str:

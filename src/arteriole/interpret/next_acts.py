@@ -8,13 +8,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from arteriole.indices import Evidence, Index, InjectionEvidence, Offset, compute
+from arteriole.indices.ground import ground_of
+from arteriole.interpret.reading import ONSET
 from arteriole.interpret.rules import Rule, Rules
 from arteriole.interpret.statement import NextAct
 
 CHECK_SD_MMHG = 0.3  # what a drift check of some beats leaves open; our choice, decision 0066
 LEAST_GAIN = 0.05  # an act that narrows by less is not named; decision 0066
 MOST_ACTS = 3
-TRIAL_DRAWS = 1000
 HYPERAEMIA_ONLY = ("imr", "imr_corrected", "imr_occlusion")  # no injection at rest enters them
 
 
@@ -29,8 +30,11 @@ class _Act:
 
 
 def next_acts(evidence: Evidence, indices: Sequence[Index], rules: Rules) -> tuple[NextAct, ...]:
-    """Return the acts that narrow the deciding intervals most, best first, at most three."""
-    tries = replace(evidence, settings=replace(evidence.settings, draws=TRIAL_DRAWS))
+    """Return the acts that narrow the deciding intervals most, best first, at most three.
+
+    Every trial keeps the draws of the study, so the interval before is the one printed.
+    """
+    tries = replace(evidence, seed=ground_of(evidence).chance.seed)
     keys = _deciding(indices, rules)
     before = {i.key: i for i in compute(tries, keys)}
     acts = [_weighed(act, keys, before) for act in _possible(tries)]
@@ -67,14 +71,16 @@ def _possible(evidence: Evidence) -> list[_Act]:
         used = [i for i in evidence.injections if i.phase == phase and i.usable]
         if not used:
             continue
+        bad = next((i for i in evidence.injections if i.phase == phase and not i.usable), None)
         times = [i.tmn_s for i in used if i.tmn_s is not None]
         onsets = [i.tmn_onset_s for i in used if i.tmn_onset_s is not None]
         extra: InjectionEvidence = replace(
             used[-1], label="one more", tmn_s=sum(times) / len(times),
             tmn_onset_s=sum(onsets) / len(onsets) if onsets else None,
         )  # fmt: skip
+        what = "One more injection" if bad is None else f"Repeat {bad.label}: one more injection"
         acts.append(_Act(
-            do=f"One more injection {word}.", cost=cost,
+            do=f"{what} {word}.", cost=cost,
             trial=replace(evidence, injections=(*evidence.injections, extra)),
             without=HYPERAEMIA_ONLY if phase == "rest" else (),
         ))  # fmt: skip
@@ -97,6 +103,8 @@ def _weighed(act: _Act, keys: Sequence[str], before: dict[str, Index]) -> _Act:
         if gain > best.gain:
             decimals = old.decimals
             told = f"narrows {old.label} from ±{was:.{decimals}f} to about ±{now:.{decimals}f}"
+            if ONSET in old.alternatives and old.certainty == "cannot say":
+                told += ", while the time-zero convention stays open"
             best = replace(act, gain=gain, told=told)
     return best
 
