@@ -68,33 +68,48 @@ def _drift(
     pattern: Callable[[Sequence[Index]], str],
     now: str,
 ) -> Iterator[Flip]:
-    """Yield the smallest gauge offset that moves the deciding pressure index over its line."""
+    """Yield the smallest gauge offset that moves the deciding pressure index over its line.
+
+    The same offset moves every ratio that could decide, and at the line the index is near it.
+    """
     rows = {i.key: i for i in indices}
-    for rule in (rules.epicardial, *rules.resting):
-        index = rows.get(rule.key)
-        if index is None or index.value is None:
+    keys = [r.key for r in (rules.epicardial, *rules.resting)]
+    rule = next(
+        (r for r in (rules.epicardial, *rules.resting)
+         if r.key in rows and rows[r.key].value is not None), None,
+    )  # fmt: skip
+    if rule is None:
+        return
+    index = rows[rule.key]
+    assert index.value is not None
+    state_of = evidence.plateau or evidence.rest
+    assumed = "" if state_of or "pa_mmhg" in index.inputs else f", at Pa {USUAL_PA_MMHG:g} mmHg"
+    stand_in = USUAL_PA_MMHG if state_of is None else state_of.pa_mmhg
+    cutoff = rule.as_cutoff()
+    bad = is_abnormal(index.value, cutoff, index.decimals)
+    sign = 1.0 if bad else -1.0
+
+    def off_by(one: Index, offset: float) -> float:
+        assert one.value is not None
+        return one.value + offset / one.inputs.get("pa_mmhg", stand_in)
+
+    for k in range(1, int(LARGEST_DRIFT_MMHG / STEP_MMHG) + 1):
+        offset = sign * k * STEP_MMHG
+        value = off_by(index, offset)
+        if is_abnormal(value, cutoff, index.decimals) == bad:
             continue
-        state_of = evidence.plateau or evidence.rest
-        assumed = "" if state_of or "pa_mmhg" in index.inputs else f", at Pa {USUAL_PA_MMHG:g} mmHg"
-        stand_in = USUAL_PA_MMHG if state_of is None else state_of.pa_mmhg
-        pa = index.inputs.get("pa_mmhg", stand_in)
-        cutoff, steps = rule.as_cutoff(), int(LARGEST_DRIFT_MMHG / STEP_MMHG)
-        bad = is_abnormal(index.value, cutoff, index.decimals)
-        for k in range(1, steps + 1):
-            offset = k * STEP_MMHG * (1.0 if bad else -1.0)
-            value = index.value + offset / pa
-            if is_abnormal(value, cutoff, index.decimals) == bad:
-                continue
-            other = moved(index, value)
-            then = pattern([other if i is index else i for i in indices])
-            yield Flip(
-                what=f"{index.label} {index.value:.2f} against {rule.relation} {rule.value:.2f}",
-                smallest_change=(
-                    f"Pd reading {abs(offset):.1f} mmHg too {'low' if bad else 'high'}{assumed}"
-                ),
-                would_become=_become(index, value, then, now),
-            )
-            return
+        trial = [
+            moved(i, off_by(i, offset)) if i.key in keys and i.value is not None else i
+            for i in indices
+        ]
+        trial = [replace(i, certainty="near the line") if i.key == rule.key else i for i in trial]
+        yield Flip(
+            what=f"{index.label} {index.value:.2f} against {rule.relation} {rule.value:.2f}",
+            smallest_change=(
+                f"Pd reading {abs(offset):.1f} mmHg too {'low' if bad else 'high'}{assumed}"
+            ),
+            would_become=_become(index, value, pattern(trial), now),
+        )
         return
 
 
