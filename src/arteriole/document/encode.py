@@ -42,6 +42,7 @@ def to_json(result: Result) -> dict[str, Any]:
         "haemodynamics": {k: _plain(v) for k, v in result.haemodynamics.items()},
         "pullback": _plain(result.pullback) if result.pullback else None,
         "beats_used": {k: _plain(v) for k, v in result.beats_used.items()},
+        "likeness": [_plain(one) for one in result.likeness],
     }
     model = ResultDocument.model_validate(plain)
     document: dict[str, Any] = model.model_dump(mode="json")
@@ -64,6 +65,7 @@ def _injection(one: Injection) -> dict[str, Any]:
         "tmn_onset_s": _plain(reading.tmn_onset_s),
         "sd_s": _plain(dict(reading.sd_s)),
         "model": reading.model,
+        "features": _plain(dict(sorted(reading.features.items()))),
     }
 
 
@@ -73,11 +75,16 @@ def _gauge(reading: GaugeReading) -> dict[str, Any]:
         for f in fields(reading)
         if f.name not in {"offset_sd_mmhg", "lag_sd_s"}
     }
-    interval = None
-    if reading.offset_mmhg is not None and reading.offset_sd_mmhg is not None:
-        half = COVERAGE_95 * reading.offset_sd_mmhg
-        interval = [_round(reading.offset_mmhg - half), _round(reading.offset_mmhg + half)]
-    return row | {"offset_interval95_mmhg": interval}
+    return row | {
+        "offset_interval95_mmhg": _interval95(reading.offset_mmhg, reading.offset_sd_mmhg),
+        "lag_interval95_s": _interval95(reading.lag_s, reading.lag_sd_s),
+    }
+
+
+def _interval95(value: float | None, sd: float | None) -> list[float] | None:
+    if value is None or sd is None:
+        return None
+    return [_round(value - COVERAGE_95 * sd), _round(value + COVERAGE_95 * sd)]
 
 
 def _plain(value: Any) -> Any:

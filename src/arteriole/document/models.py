@@ -78,6 +78,20 @@ class InjectionPart(Part):
     pa_before_mmhg: float | None = None
     pd_before_mmhg: float | None = None
     hyperaemia_state: str | None = None
+    features: dict[str, float] = Field(default_factory=dict)
+
+
+class LikenessPart(Part):
+    """How alike the injections of one state are; per cents of their median."""
+
+    phase: Literal["rest", "hyperaemia"]
+    read: int
+    used: int
+    median_s: float | None
+    range_percent: float | None
+    farthest: str | None
+    farthest_percent: float | None
+    rule: str
 
 
 class GaugeReadingPart(Part):
@@ -88,6 +102,7 @@ class GaugeReadingPart(Part):
     lag_s: float | None = None
     state: Literal["matched", "off", "not checked"]
     offset_interval95_mmhg: tuple[float, float] | None = None
+    lag_interval95_s: tuple[float, float] | None = None
     gain: float | None = None
     start_s: float | None = None
     end_s: float | None = None
@@ -281,3 +296,4 @@ class ResultDocument(Part):
     haemodynamics: dict[str, HaemodynamicsPart] = Field(default_factory=dict)
     pullback: PullbackPart | None = None
     beats_used: dict[str, list[tuple[float, float]]] = Field(default_factory=dict)
+    likeness: list[LikenessPart] = Field(default_factory=list)

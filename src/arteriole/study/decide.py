@@ -13,6 +13,7 @@ from arteriole.interpret import RULES, Rules, flips, next_acts, rule_table, stat
 from arteriole.recording import Finding, Mark, Recording, Settings, Sheet
 from arteriole.study.evidence import clean_flags, evidence_of, flows_of, pressures_in
 from arteriole.study.gauges import gauge_of, hyperaemia_of, line_of, steady_windows, with_transit
+from arteriole.study.likeness import likeness_of
 from arteriole.study.marks import marked_episodes
 from arteriole.study.measure import Measurement
 from arteriole.study.result import (
@@ -97,7 +98,7 @@ def decide(
         flips=flips(evidence, indices, seen.state, findings, table, others),
         next_acts=next_acts(evidence, indices, table),
         haemodynamics=_haemodynamics(rest, plateau), pullback=trace,
-        beats_used=_beats_used(indices),
+        beats_used=_beats_used(indices), likeness=likeness_of(row, settings),
     )  # fmt: skip
 
 

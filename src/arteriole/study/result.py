@@ -58,6 +58,25 @@ class Injection:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Likeness:
+    """How alike the injections of one state are.
+
+    Per cents are of the median; None with fewer than two used. ``used`` of ``read`` injections
+    enter the mean; ``range_percent`` is their largest less their smallest Tmn; ``farthest`` is
+    the one read that lies farthest from the median of those used, by ``farthest_percent``.
+    """
+
+    phase: Literal["rest", "hyperaemia"]
+    read: int
+    used: int
+    median_s: float | None
+    range_percent: float | None
+    farthest: str | None
+    farthest_percent: float | None
+    rule: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Haemodynamics:
     """Heart rate and pressures of one state; they stand beside CFR."""
 
@@ -89,6 +108,7 @@ class Result:
     haemodynamics: dict[str, Haemodynamics] = field(default_factory=dict)
     pullback: PullbackTrace | None = None
     beats_used: dict[str, tuple[tuple[float, float], ...]] = field(default_factory=dict)
+    likeness: tuple[Likeness, ...] = ()
 
     def index(self, key: str) -> Index:
         """Return the index of this key.
