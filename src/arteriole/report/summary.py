@@ -7,7 +7,16 @@ from rich.table import Table as Grid
 from rich.text import Text
 
 from arteriole import CAUTION
-from arteriole.report import checks, conclusion, doubt, haemodynamics, injections, numbers, remarks
+from arteriole.report import (
+    behind,
+    checks,
+    conclusion,
+    doubt,
+    haemodynamics,
+    injections,
+    numbers,
+    remarks,
+)
 from arteriole.report.build import SIMULATED
 from arteriole.report.tree import Block, Bullets, Facts, Paragraph, Section, Table
 from arteriole.report.words import clean
@@ -28,6 +37,9 @@ def summary(result: Result) -> RenderableType:
         section = module.section(result)
         if section.blocks:
             parts += _section(section)
+    section = behind.short(result)
+    if section.blocks:
+        parts += _section(section)
     parts += [
         Text(""),
         _words(f"Rules {result.statement.rules} · settings {result.settings.version} · "
