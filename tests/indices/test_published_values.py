@@ -62,6 +62,18 @@ def test_height_moves_the_ratio_as_published(height_cm, change):
     assert moved * 0.8 / CM_OF_BLOOD_MMHG == pytest.approx(change, abs=0.0006)
 
 
+@pytest.mark.parametrize(("vessel", "change"), [("LAD", 0.042), ("LCx", -0.027), ("RCA", None)])
+def test_a_height_nobody_wrote_down_is_tried_as_the_usual_one_of_the_artery(vessel, change):
+    # Al-Janabi 2019, as above; the branches of the right artery lie on both sides of the tip
+    rows = indices(sheet=Sheet(vessel=vessel), plateau=Pressures(pa_mmhg=100.0, pd_mmhg=80.0))
+    one = rows["ffr"]
+    usual = [v for k, v in one.alternatives.items() if k.startswith("usual height")]
+
+    assert usual == ([] if change is None else [pytest.approx(0.80 + change, abs=0.002)])
+    assert one.value == pytest.approx(0.80)  # never in place of the value as read
+    assert one.certainty == indices(plateau=Pressures(pa_mmhg=100.0, pd_mmhg=80.0))["ffr"].certainty
+
+
 def test_decision_certainty_of_ffr_is_the_wider_reading():
     # Petraco 2013: 80 % within 0.03 of the line needs SD 0.036; 95 % at 0.05 needs 0.030
     from scipy.stats import norm

@@ -21,6 +21,10 @@ NO_WINDOW = Withheld(
 )
 #: Two independent readings of one window differ by this, landmarks and filters [vantVeer2017].
 WINDOW_SD = 0.009
+#: Mean height of the distal artery above the tip, lying on the back, cm [AlJanabi2019]. The right
+#: one has none: its branches lie 5.7 cm below and 1.8 cm above.
+USUAL_HEIGHT_CM = {"LAD": 5.26, "LCX": -3.35, "CX": -3.35}
+USUAL_HEIGHT = "usual height"
 CM_OF_BLOOD_MMHG = 0.77  # 1050 kg/m3 * 9.81 m/s2 * 0.01 m; computed from the density of blood
 
 
@@ -32,16 +36,19 @@ def where_of(state: Pressures) -> Where:
 
 
 def height_reading(evidence: Evidence, pd_mmhg: float, pa_mmhg: float) -> dict[str, float]:
-    """Return the ratio had the sensor lain at the height of the tip; empty without a height.
+    """Return the ratio had the sensor lain at the height of the tip: a sensitivity by its label.
 
-    A sensor above the tip reads low: the column of blood between is added [AlJanabi2020].
+    A sensor above the tip reads low: the column of blood between is added [AlJanabi2019]. Where
+    nobody wrote the height down, the usual one of the artery is tried; empty where there is none.
     """
-    height = evidence.sheet.sensor_height_cm
+    height, name = evidence.sheet.sensor_height_cm, "sensor height"
+    if height is None:
+        artery = (evidence.sheet.vessel or "").strip().upper()
+        height = USUAL_HEIGHT_CM.get(artery)
+        name = f"{USUAL_HEIGHT} of the {artery},"
     if height is None:
         return {}
-    return {
-        f"sensor height {height:g} cm taken out": (pd_mmhg + CM_OF_BLOOD_MMHG * height) / pa_mmhg
-    }
+    return {f"{name} {height:g} cm taken out": (pd_mmhg + CM_OF_BLOOD_MMHG * height) / pa_mmhg}
 
 
 def venous_reading(evidence: Evidence, pd_mmhg: float, pa_mmhg: float) -> dict[str, float]:

@@ -7,12 +7,13 @@ from arteriole.indices.about import NO_SIDE, is_abnormal, printed, with_side
 from arteriole.indices.bolus import LAG
 from arteriole.indices.calibration import EXPECTED
 from arteriole.indices.index import Index
+from arteriole.indices.pressure import USUAL_HEIGHT
 from arteriole.interpret.rules import Rule, Rules
 from arteriole.interpret.statement import Flip
 
 #: Beside a value, but no reading of it: one injection left out is told by itself, and values
-#: without the lag carry no side.
-NO_READINGS = ("without ", LAG, EXPECTED)
+#: without the lag carry no side. A height nobody measured is a sensitivity.
+NO_READINGS = ("without ", LAG, EXPECTED, USUAL_HEIGHT)
 
 
 def reading_flips(
