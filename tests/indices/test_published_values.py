@@ -227,3 +227,15 @@ def test_venous_pressure_lowers_ffr(pv, expected):
 
     assert one.value == pytest.approx(0.706, abs=5e-4)
     assert one.alternatives["(Pd-Pv)/(Pa-Pv)"] == pytest.approx(expected, abs=5e-4)
+
+
+def test_an_error_of_pas_zero_is_in_both_pressures_and_is_shown():
+    # arithmetic: Pa 90 and Pd 72 read 3 mmHg too high are 87 and 69: 0.800 becomes 0.793
+    low = Pressures(pa_mmhg=90.0, pd_mmhg=72.0)
+    seen = indices(plateau=low, rest=low, pa_zero_mmhg=3.0)
+    small = indices(plateau=low, pa_zero_mmhg=0.3)["ffr"]
+
+    for key in ("ffr", "resting_pd_pa"):
+        other = seen[key].alternatives["Pa zero of +3.0 mmHg taken out"]
+        assert other == pytest.approx(69.0 / 87.0)
+    assert not any("zero" in name for name in small.alternatives)

@@ -58,6 +58,10 @@ def test_the_plateau_is_told_by_both_published_measures(full):
     )
 
 
+def test_what_pa_reads_open_to_air_is_told(full):
+    assert "Pa open to air: reads −1.3 mmHg" in said(replace(full, pa_zero_mmhg=-1.34))
+
+
 def test_the_short_form_holds_the_main_indices_only(full):
     drop = replace(CFR, key="pullback_drop", label="pullback drop")
     result = replace(with_cfr(full), indices=(CFR, drop))

@@ -29,6 +29,7 @@ def to_json(result: Result) -> dict[str, Any]:
         "gauge": {
             "equalisation": _gauge(result.gauge.equalisation),
             "drift": _gauge(result.gauge.drift),
+            "pa_zero_mmhg": _plain(result.pa_zero_mmhg),
         },
         "hyperaemia": _plain(result.hyperaemia),
         "indices": [_plain(i) for i in result.indices],

@@ -114,6 +114,7 @@ class GaugePart(Part):
 
     equalisation: GaugeReadingPart
     drift: GaugeReadingPart
+    pa_zero_mmhg: float | None = None
 
 
 HyperaemiaWord = Literal["building", "steady", "fading", "not reached"]

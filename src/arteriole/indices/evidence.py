@@ -112,8 +112,8 @@ class Evidence:
     ``typed``: index values from an old report, by key, with their standard uncertainty.
     ``refusals``: why something is missing, by name: "rest", "hyperaemia", "bolus_rest",
     "bolus_hyper", "continuous_rest", "continuous_hyper", "pullback", "pullback_gradient_index",
-    "drift", or an index key. ``seed`` of the draws, None: a hash of the numbers; a trial that
-    keeps it differs by its change, not by chance.
+    "drift", or an index key. ``pa_zero_mmhg``: what Pa read open to air. ``seed`` of the draws,
+    None: a hash of the numbers; a trial that keeps it differs by its change, not by chance.
     """
 
     sheet: Sheet = field(default_factory=Sheet)
@@ -131,4 +131,5 @@ class Evidence:
     pullback: PullbackEvidence | None = None
     typed: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     refusals: Mapping[str, Withheld] = field(default_factory=dict)
+    pa_zero_mmhg: float | None = None
     seed: int | None = None

@@ -6,7 +6,7 @@ from arteriole.indices.about import About, Ways, Where, give, withhold
 from arteriole.indices.evidence import Evidence
 from arteriole.indices.ground import Ground, ground_of
 from arteriole.indices.index import Index, Withheld
-from arteriole.indices.pressure import height_reading, venous_reading
+from arteriole.indices.pressure import height_reading, venous_reading, zero_reading
 from arteriole.indices.quantity import Formula, Quantity, combine
 
 OTHER_COUNT = 3  # beats of the shorter published reading
@@ -137,9 +137,9 @@ def _as_read(
         offset = ground.offset_at(reading.middle_s)
         if offset is not None:
             readings["drift removed"] = (pd.value - offset.value) / pa.value
-    shown = height_reading(evidence, pd.value, pa.value) | venous_reading(
-        evidence, pd.value, pa.value
-    )
+    shown: dict[str, float] = {}
+    for other in (height_reading, venous_reading, zero_reading):
+        shown |= other(evidence, pd.value, pa.value)
     return give(
         about, combine(formula, pd, pa), inputs={"pd_mmhg": pd.value, "pa_mmhg": pa.value},
         where=reading.where, ways=Ways(shown=shown, readings=readings),

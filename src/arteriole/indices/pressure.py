@@ -25,6 +25,7 @@ WINDOW_SD = 0.009
 #: one has none: its branches lie 5.7 cm below and 1.8 cm above.
 USUAL_HEIGHT_CM = {"LAD": 5.26, "LCX": -3.35, "CX": -3.35}
 USUAL_HEIGHT = "usual height"
+ZERO_TOLD_MMHG = 0.5  # a smaller error of zero moves a ratio of 0.80 by less than 0.001
 CM_OF_BLOOD_MMHG = 0.77  # 1050 kg/m3 * 9.81 m/s2 * 0.01 m; computed from the density of blood
 
 
@@ -51,6 +52,17 @@ def height_reading(evidence: Evidence, pd_mmhg: float, pa_mmhg: float) -> dict[s
     return {f"{name} {height:g} cm taken out": (pd_mmhg + CM_OF_BLOOD_MMHG * height) / pa_mmhg}
 
 
+def zero_reading(evidence: Evidence, pd_mmhg: float, pa_mmhg: float) -> dict[str, float]:
+    """Return the ratio without the error of Pa's zero; empty where it is not seen or too small.
+
+    Pd carries the same error: it was set equal to Pa after the zeroing.
+    """
+    zero = evidence.pa_zero_mmhg
+    if zero is None or abs(zero) < ZERO_TOLD_MMHG or zero >= pa_mmhg:
+        return {}
+    return {f"Pa zero of {zero:+.1f} mmHg taken out": (pd_mmhg - zero) / (pa_mmhg - zero)}
+
+
 def venous_reading(evidence: Evidence, pd_mmhg: float, pa_mmhg: float) -> dict[str, float]:
     """Return (Pd - Pv)/(Pa - Pv) when the venous pressure is on the sheet [Pijls1993]."""
     pv = evidence.sheet.cvp_mmhg
@@ -71,7 +83,9 @@ def resting_pd_pa_of(about: About, evidence: Evidence, formula: Formula) -> Inde
     if isinstance(held, Withheld):
         return withhold(about, held)
     pd, pa = held.pd, held.pa
-    shown = height_reading(evidence, pd.value, pa.value)
+    shown = height_reading(evidence, pd.value, pa.value) | zero_reading(
+        evidence, pd.value, pa.value
+    )
     return give(
         _told(about, held), combine(formula, pd, pa),
         inputs={"pd_mmhg": rest.pd_mmhg, "pa_mmhg": rest.pa_mmhg, **held.inputs},

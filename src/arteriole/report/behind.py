@@ -41,6 +41,8 @@ def _section(result: Result, shown: list[Index]) -> Section:
         facts.append(("Rule of likeness", result.likeness[0].rule))
     if steadiness(result):
         facts.append(("Pd/Pa on the plateau", steadiness(result)))
+    if result.pa_zero_mmhg is not None:
+        facts.append(("Pa open to air", f"reads {number(result.pa_zero_mmhg, 1, 'mmHg')}"))
     if facts:
         blocks.append(Facts(rows=tuple(facts)))
     notes = tuple(f"{i.label}: {i.note}" for i in shown if i.note)

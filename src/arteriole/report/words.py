@@ -52,10 +52,10 @@ def for_fonts(words: str) -> str:
 
 
 def number(value: float | None, decimals: int = 2, unit: str = "") -> str:
-    """Return a number as printed: halves away from zero, a true minus sign, its unit."""
+    """Return a number as printed: halves away from zero, a true minus sign, no minus zero."""
     if value is None:
         return "—"
-    shown = f"{printed(value, decimals):.{decimals}f}".replace("-", "−")
+    shown = f"{printed(value, decimals) + 0.0:.{decimals}f}".replace("-", "−")
     return f"{shown} {unit}" if unit and unit != "1" else shown
 
 

@@ -73,15 +73,15 @@ def decide(
     seen = with_transit(hyperaemia_of(measurement, states, steady, rest_s), row) or NOT_REACHED
     flows, flow_findings = flows_of(measurement, episodes, sheet, clean)
     trace = _pullback(measurement, episodes, sheet, gauge.drift.offset_mmhg)
+    zero = pa_zero_mmhg(
+        measurement.grid, [(e.start_s, e.end_s) for e in episodes if e.kind == "zeroing"]
+    )
     evidence = evidence_of(
-        measurement, sheet, settings, row, rest, plateau, steady, clean, gauge, flows, trace
+        measurement, sheet, settings, row, rest, plateau, steady, clean, gauge, flows, trace, zero
     )
     indices = compute(evidence)
     faults = measurement.found.rest_faults if resting and resting.source == "found" else ()
     if measurement.beats.count > 0:
-        zero = pa_zero_mmhg(
-            measurement.grid, [(e.start_s, e.end_s) for e in episodes if e.kind == "zeroing"]
-        )
         findings += findings_of(
             episodes, faults, gauge, seen, zero, settings
         )  # fmt: skip
@@ -99,6 +99,7 @@ def decide(
         next_acts=next_acts(evidence, indices, table),
         haemodynamics=_haemodynamics(rest, plateau), pullback=trace,
         beats_used=_beats_used(indices), likeness=likeness_of(row, settings),
+        pa_zero_mmhg=zero,
     )  # fmt: skip
 
 

@@ -152,6 +152,7 @@ def evidence_of(
     gauge: Gauge,
     flows: tuple[FlowEvidence, ...],
     pullback: PullbackTrace | None,
+    pa_zero_mmhg: float | None,
 ) -> Evidence:
     """Return everything the indices may ask."""  # fmt: skip
     phases = {f.phase for f in flows}
@@ -174,5 +175,5 @@ def evidence_of(
             for i in row
         ),
         equalisation=offset_of(gauge.equalisation), drift=offset_of(gauge.drift), flows=flows,
-        pullback=pullback_of(pullback), refusals=refusals,
+        pullback=pullback_of(pullback), refusals=refusals, pa_zero_mmhg=pa_zero_mmhg,
     )  # fmt: skip

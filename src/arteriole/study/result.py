@@ -109,6 +109,7 @@ class Result:
     pullback: PullbackTrace | None = None
     beats_used: dict[str, tuple[tuple[float, float], ...]] = field(default_factory=dict)
     likeness: tuple[Likeness, ...] = ()
+    pa_zero_mmhg: float | None = None  # what Pa read open to air; None where no zeroing was seen
 
     def index(self, key: str) -> Index:
         """Return the index of this key.
