@@ -4,6 +4,8 @@ CFR/FFR and MRR: De Bruyne 2021. Forms of IMR: Layland 2012, Yong 2013 (second-h
 are made, and worked by hand.
 """
 
+from dataclasses import replace
+
 import pytest
 
 from arteriole import interpret
@@ -22,7 +24,8 @@ def told(table=RULES, *, sd=0.0, **values):
 @pytest.mark.parametrize(("cfr", "ffr", "without", "words"), [
     (1.60, 0.55, "2.91", "the stenosis alone can explain the low flow reserve"),
     (1.20, 0.75, "1.60", "the stenosis alone does not explain the low flow reserve"),
-    (1.40, 0.95, "1.47", "the stenosis alone does not explain the low flow reserve"),
+    (1.40, 0.95, "1.47", "FFR shows no stenosis that would explain it"),
+    (1.90, 0.84, "2.26", "what the narrowing takes is enough to move it"),
 ])  # fmt: skip
 def test_a_low_reserve_is_held_against_what_the_stenosis_takes(cfr, ffr, without, words):
     (sentence,) = told(cfr_bolus=cfr, ffr=ffr)
@@ -39,6 +42,31 @@ def test_an_interval_on_both_sides_of_the_line_leaves_it_open():
     (sentence,) = told(cfr_bolus=1.60, ffr=0.75, sd=0.15)  # 2.13, about 1.5 to 2.8
 
     assert "is open" in sentence
+
+
+def test_a_wide_interval_of_flow_reserve_is_not_laid_on_a_stenosis_that_is_not_there():
+    (sentence,) = told(cfr_bolus=1.90, ffr=0.99, sd=0.15)
+
+    assert "no stenosis that would explain it" in sentence
+
+
+def test_the_onset_convention_on_the_other_side_leaves_it_open():
+    rows = tuple(
+        InjectionEvidence(
+            label=f"{phase[0]}{k}", phase=phase, tmn_s=tmn, tmn_onset_s=tmn + 0.3,
+            pa_before_mmhg=90.0, pd_before_mmhg=65.0,
+        )
+        for phase, tmn in (("rest", 0.86), ("hyperaemia", 0.50)) for k in range(3)
+    )  # fmt: skip
+    evidence = Evidence(injections=rows, plateau=Pressures(pa_mmhg=90.0, pd_mmhg=65.0))
+    found = {i.key: i for i in compute(evidence)}
+    (reserve, _) = under_stenosis(found, RULES)
+
+    # 1.72 / 0.722 = 2.38; by onset 1.16 / 0.80 / 0.722 = 2.01, by 0.4 s 1.94
+    assert "can explain" in reserve
+    later = tuple(replace(i, tmn_onset_s=i.tmn_s + 0.4) for i in rows)
+    found = {i.key: i for i in compute(replace(evidence, injections=later))}
+    assert "by the onset convention 1.94" in under_stenosis(found, RULES)[0]
 
 
 def test_a_table_of_another_line_is_held_against_that_line():

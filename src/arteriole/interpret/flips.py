@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from arteriole.indices import Evidence, Index, compute
+from arteriole.indices import Evidence, Index, InjectionEvidence, compute
 from arteriole.indices.about import is_abnormal
 from arteriole.interpret.flip_readings import moved, reading_flips
 from arteriole.interpret.reading import first_measured
@@ -18,6 +18,10 @@ USUAL_PA_MMHG = 90.0  # where no pressure was typed; said so in the flip
 STEP_MMHG = 0.1  # drift is told to this
 LARGEST_TMN_SHARE = 0.5  # a mean farther off than half is another measurement
 STEP_SHARE = 0.01
+STANDS = {
+    "abnormal": "past its line", "normal": "not past its line", "cannot say": "cannot say",
+    "not measured": "not measured",
+}  # fmt: skip
 
 
 def flips(
@@ -117,9 +121,13 @@ def _injections(
     evidence: Evidence, indices: Sequence[Index], rules: Rules,
     pattern: Callable[[Sequence[Index]], str], now: str,
 ) -> Iterator[Flip]:  # fmt: skip
-    """Yield each injection whose leaving out moves reserve or resistance over its line."""
+    """Yield the injections whose leaving out moves reserve or resistance over its line.
+
+    Injections that do the same, each alone, are told together.
+    """
     few = replace(evidence.settings, draws=FEW_DRAWS)
     before = _bed(indices, rules)
+    alike: dict[tuple[str, str], list[InjectionEvidence]] = {}
     for k, one in enumerate(evidence.injections):
         takes_out = one.usable
         if one.tmn_s is None:
@@ -134,10 +142,13 @@ def _injections(
         if then == now and after == before:
             continue
         verb = "leaving out" if takes_out else "taking in"
+        become = then if then != now else f"{after}; pattern stays {now}"
+        alike.setdefault((verb, become), []).append(one)
+    for (verb, become), rows in alike.items():
+        each = " or ".join(f"{i.label} ({i.tmn_s:.2f} s)" for i in rows)
         yield Flip(
-            what=f"injection {one.label}",
-            smallest_change=f"{verb} {one.label} ({one.tmn_s:.2f} s)",
-            would_become=then if then != now else f"{after}; pattern stays {now}",
+            what=f"injection {' or '.join(i.label for i in rows)}",
+            smallest_change=f"{verb} {each}", would_become=become,
         )  # fmt: skip
 
 
@@ -205,8 +216,11 @@ def _smallest(trial: Callable[[float], str], now: str) -> tuple[float | None, st
 
 def _bed(indices: Sequence[Index], rules: Rules) -> str:
     rows = {i.key: i for i in indices}
-    words = [first_measured(r, rows) for r in (rules.reserve, rules.resistance)]
-    return ", ".join(f"{a.rule.key} {a.word}" for a in words)
+    found = [first_measured(r, rows) for r in (rules.reserve, rules.resistance)]
+    return ", ".join(
+        f"{rows[a.rule.key].label if a.rule.key in rows else a.rule.key} {STANDS[a.word]}"
+        for a in found
+    )
 
 
 def _become(index: Index, value: float, then: str, now: str) -> str:

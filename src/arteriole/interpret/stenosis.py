@@ -31,24 +31,40 @@ def _reserve(indices: Rows, rules: Rules) -> str:
     if line is None or not _past(cfr, line):
         return ""
     told = f"{cfr.label} {_shown(cfr)} over FFR {_shown(ffr)} is {_shown(without)}"
-    ends = [without.value, *(without.interval95 or ())]
     if without.interval95 is not None:
         low, high = (f"{x:.{without.decimals}f}" for x in without.interval95)
         told += f" ({low} to {high})"
     mrr = _given(indices, "mrr_bolus")
     if mrr is not None:
         told += f", MRR {_shown(mrr)}"
-    if ONSET in without.alternatives:
-        ends.append(without.alternatives[ONSET])
-    sides = {is_abnormal(x, line, without.decimals) for x in ends}
-    against = f"{BEYOND[line.relation]} {line_as_printed(line.value)}"
-    if len(sides) > 1:
-        word = f"not told from {against}, so whether the stenosis alone explains it is open"
-    elif sides == {True}:
-        word = f"still {against}, so the stenosis alone does not explain the low flow reserve"
-    else:
-        word = f"no longer {against}, so the stenosis alone can explain the low flow reserve"
-    return f"{told}: {word} [DeBruyne2021]."
+    obstructed = _past(ffr, rules.epicardial.as_cutoff())
+    return f"{told}: {_explained(without, line, obstructed=obstructed)} [DeBruyne2021]."
+
+
+def _explained(without: Index, line: Cutoff, *, obstructed: bool) -> str:
+    """Return what follows from CFR/FFR for a flow reserve that is past its line."""
+    assert without.value is not None
+    beyond = f"{BEYOND[line.relation]} {line_as_printed(line.value)}"
+    places, onset = without.decimals, without.alternatives.get(ONSET)
+    still = is_abnormal(without.value, line, places)
+    ends = {is_abnormal(x, line, places) for x in without.interval95 or ()}
+    if not obstructed:
+        if still:
+            return f"still {beyond}, and FFR shows no stenosis that would explain it"
+        return (
+            f"no longer {beyond}, though FFR lies above its line: what the narrowing takes is "
+            "enough to move it"
+        )
+    if len(ends) > 1:
+        return f"not told from {beyond}, so whether the stenosis alone explains it is open"
+    if onset is not None and is_abnormal(onset, line, places) != still:
+        return (
+            f"by the onset convention {onset:.{places}f}, on the other side, so whether the "
+            "stenosis alone explains it is open"
+        )
+    if still:
+        return f"still {beyond}, so the stenosis alone does not explain the low flow reserve"
+    return f"no longer {beyond}, so the stenosis alone can explain the low flow reserve"
 
 
 def _resistance(indices: Rows, rules: Rules) -> str:
