@@ -70,5 +70,13 @@ def test_the_short_form_holds_the_main_indices_only(full):
     assert "pullback drop" not in said(result, behind.short)
 
 
+def test_other_readings_of_a_ratio_stand_in_the_short_form(full):
+    other = {"plateau mean": 0.853, "(Pd-Pv)/(Pa-Pv)": 0.829}
+    one = replace(full.index("ffr"), alternatives=other)
+
+    words = " ".join(said(replace(full, indices=(one,)), behind.short).split())
+    assert "FFR also: plateau mean: 0.85; (Pd-Pv)/(Pa-Pv): 0.83" in words
+
+
 def test_nothing_known_says_nothing(poor):
     assert behind.section(replace(poor, likeness=())).blocks == ()

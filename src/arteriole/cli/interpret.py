@@ -67,6 +67,8 @@ def command(
 
 def _summary(result: object) -> str:
     from arteriole import CAUTION
+    from arteriole.report.behind import readings
+    from arteriole.report.words import number
     from arteriole.study.result import Result
 
     assert isinstance(result, Result)
@@ -74,12 +76,13 @@ def _summary(result: object) -> str:
     for one in result.indices:
         if one.value is None or one.interval95 is None:
             continue
-        low, high = one.interval95
-        unit = "" if one.unit == "1" else f" {one.unit}"
-        number = f"{one.value:.{one.decimals}f}{unit} [{low:.{one.decimals}f}, "
-        rows.append(f"{one.label:<38} {number}{high:.{one.decimals}f}]  {one.certainty}")
+        low, high = (number(x, one.decimals) for x in one.interval95)
+        shown = number(one.value, one.decimals, one.unit)
+        rows.append(f"{one.label:<38} {shown} [{low}, {high}]  {one.certainty}")
         if one.note:
             rows.append(f"    {one.note}")
+        if one.method == "pressure" and readings(one):
+            rows.append(f"    Also: {readings(one)}.")
     rows.append("")
     rows += [f"would flip: {f.what}: {f.smallest_change} -> {f.would_become}" for f in result.flips]
     rows += [f"{f.message} {f.do}" for f in result.findings]

@@ -1,5 +1,7 @@
 """Section: what stands behind the intervals: shares, injections left out, likeness, steadiness."""
 
+from dataclasses import replace
+
 from arteriole.indices.index import Index
 from arteriole.report.tree import Block, Bullets, Facts, Section, Table
 from arteriole.report.words import number
@@ -22,9 +24,12 @@ def section(result: Result) -> Section:
 
 
 def short(result: Result) -> Section:
-    """Return the same for the main indices, for the terminal."""
+    """Return the same for the main indices, with other readings of the ratios, for the terminal."""
     shown = [i for i in result.indices if i.key in MAIN and i.value is not None]
-    return _section(result, shown)
+    whole = _section(result, shown)
+    others = tuple((f"{i.label} also", readings(i)) for i in shown if readings(i))
+    blocks = (*whole.blocks, Facts(rows=others)) if others else whole.blocks
+    return replace(whole, blocks=blocks)
 
 
 def _section(result: Result, shown: list[Index]) -> Section:
@@ -68,6 +73,14 @@ def left_out(one: Index) -> str:
     low, high = min(rows, key=rows.__getitem__), max(rows, key=rows.__getitem__)
     first, last = (number(rows[k], one.decimals) for k in (low, high))
     return f"{first} (without {low}) to {last} (without {high})"
+
+
+def readings(one: Index) -> str:
+    """Return the other readings and sensitivities of an index, injections left out apart."""
+    rows = {
+        k: v for k, v in one.alternatives.items() if not k.startswith(WITHOUT) and k != ONSET
+    }  # fmt: skip
+    return "; ".join(f"{k}: {number(v, one.decimals)}" for k, v in rows.items())
 
 
 def likeness(one: Likeness) -> str:
