@@ -11,9 +11,9 @@ from arteriole import CAUTION
 from arteriole.errors import OptionError, UnknownKey
 from arteriole.recording.edit import EditRecord, SheetSet
 from arteriole.recording.sheet import sheet_from_mapping
-from arteriole.report.build import Template
 from arteriole.report.html import study_page
 from arteriole.report.letter import letter
+from arteriole.report.template import Template
 
 HOSTILE = {
     "html": "<script>alert(1)</script><img src=x onerror=alert(2)>",
@@ -103,10 +103,11 @@ def test_full_study_carries_every_item_in_all_three_forms(full, signals):
 def test_poor_study_says_not_recorded_and_withheld(poor, signals):
     said = " ".join(letter(poor, signals).text().split())
     missing = said[said.index("Not recorded:") :].split("Signature")[0]
-    for label in ("Guide catheter", "Nitrate", "Operator", "Date", "Vessel, segment", "Symptoms",
-                  "Haemoglobin", "Last caffeine", "Hyperaemic agent", "Venous pressure",
-                  "Wedge pressure", "Case"):  # fmt: skip
+    for label in ("Guide catheter", "Nitrate", "Symptoms", "Haemoglobin", "Last caffeine",
+                  "Hyperaemic agent", "Venous pressure", "Wedge pressure"):  # fmt: skip
         assert label in missing, label
+    for label in ("Patient", "Case", "Vessel, segment", "Stage", "Date", "Operator"):
+        assert f"{label}: not recorded" in said, label
     assert "withheld does not mean normal" in said
     assert "Drift check: not checked" in said
     assert "No injection was found or marked." in said

@@ -6,8 +6,9 @@ from arteriole.figure.decimate import extremes
 from arteriole.figure.svg import Axis, drawing, line, segment, text
 from arteriole.study.result import Injection, Result
 
-COLUMNS = 6
-CELL_W, CELL_H = 150.0, 104.0
+COLUMNS, WIDTH = 6, 900.0
+CELL_H, FLAT_H = 104.0, 86.0
+MOST_CURVES = 12  # on paper; the page and the Bench show all
 PAD_L, PAD_R, PAD_T, PAD_B = 20.0, 4.0, 30.0, 16.0
 BEFORE_S, AFTER_S = 1.0, 8.0  # shown around time zero; our choice, decision 0080
 POINTS = 400  # per curve in a small picture
@@ -16,20 +17,30 @@ VERDICT_MARK = {"usable": "●", "look again": "◐", "repeat": "○", "left out
 
 def dilution_curves(result: Result) -> str | None:
     """Return all injections with a curve as one SVG element, or None when there is none."""
-    rows = [i for i in result.injections if i.reading.curve is not None]
+    return _drawn([i for i in result.injections if i.reading.curve is not None], COLUMNS)
+
+
+def few_curves(result: Result, width: float) -> str | None:
+    """Return the first ``MOST_CURVES`` of them, drawn for a narrow sheet."""
+    rows = [i for i in result.injections if i.reading.curve is not None][:MOST_CURVES]
+    return _drawn(rows, 3 if len(rows) <= 6 else 4, width, FLAT_H)
+
+
+def _drawn(
+    rows: list[Injection], columns: int, width: float = WIDTH, tall: float = CELL_H
+) -> str | None:
     if not rows:
         return None
     high = max(_peak(i) for i in rows) * 1.08 or 1.0
     low = -0.12 * high
+    cell = width / columns
     parts: list[str] = []
     for k, one in enumerate(rows):
-        left, top = (k % COLUMNS) * CELL_W, (k // COLUMNS) * CELL_H
-        parts.append(_cell(one, left, top, low, high))
-    height = -(-len(rows) // COLUMNS) * CELL_H
+        left, top = (k % columns) * cell, (k // columns) * tall
+        parts.append(_cell(one, (left, top, cell, tall), low, high))
+    height = -(-len(rows) // columns) * tall
     words = "; ".join(f"{i.label} {i.verdict}" for i in rows)
-    return drawing(
-        COLUMNS * CELL_W, height + 4, parts, f"Temperature drop after each injection: {words}"
-    )
+    return drawing(width, height + 4, parts, f"Temperature drop after each injection: {words}")
 
 
 def _origin(one: Injection) -> float:
@@ -44,12 +55,13 @@ def _peak(one: Injection) -> float:
     return float(drop.max()) if drop.size else 0.0
 
 
-def _cell(one: Injection, left: float, top: float, low: float, high: float) -> str:
+def _cell(one: Injection, place: tuple[float, float, float, float], low: float, high: float) -> str:
     curve = one.reading.curve
     assert curve is not None
     zero = _origin(one)
-    x = Axis(-BEFORE_S, AFTER_S, left + PAD_L, left + CELL_W - PAD_R)
-    y = Axis(low, high, top + CELL_H - PAD_B, top + PAD_T)
+    left, top, width, tall = place
+    x = Axis(-BEFORE_S, AFTER_S, left + PAD_L, left + width - PAD_R)
+    y = Axis(low, high, top + tall - PAD_B, top + PAD_T)
     seen = (curve.t_s >= zero - BEFORE_S) & (curve.t_s <= zero + AFTER_S)
     state = "dash" if one.phase == "rest" else ""
 

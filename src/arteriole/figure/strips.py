@@ -14,7 +14,8 @@ WIDTH = 900.0
 LEFT, RIGHT = 44.0, 18.0
 RAILS, PRESSURE, RATIO, TEMPERATURE = 40.0, 125.0, 70.0, 62.0
 GAP = 12.0
-SHOWN_SHARE = (0.2, 99.8)  # percentiles that set a scale, so one wild sample does not
+PAUSE_S = 3.0  # without a beat for longer, the line of the means is broken
+SHOWN_SHARE = (0.7, 99.3)  # percentiles that set a scale, so one wild sample does not
 SET_UP = frozenset({"zeroing", "equalisation"})
 SIGNS = {"rest": "rest", "hyperaemia": "hyperaemia", "pullback": "pullback",
          "equalisation": "equalised", "drift_check": "drift check", "infusion": "infusion",
@@ -33,25 +34,33 @@ class Measured(Protocol):
         """``end_s``, ``pa_mean_mmhg``, ``pd_mean_mmhg``, shape (n,)."""
 
 
-def session_strips(result: Result, signals: Measured) -> str:
-    """Return the strips of the whole recording as one SVG element."""
+def session_strips(
+    result: Result, signals: Measured, width: float = WIDTH, flat: float = 1.0
+) -> str:
+    """Return the strips of the whole recording as one SVG element, ``width`` units wide.
+
+    ``flat`` is the height of each strip against its usual one.
+    """
     recording = signals.recording
-    x = Axis(0.0, max(recording.duration_s, 1e-3), LEFT, WIDTH - RIGHT)
+    x = Axis(0.0, max(recording.duration_s, 1e-3), LEFT, width - RIGHT)
     parts = [_rails(result, x)]
     y = RAILS
     if "pa" in recording or "pd" in recording:
-        parts.append(_pressure(recording, x, y, _settled_s(result)))
-        y += PRESSURE + GAP
-        ratio = _ratio(signals, x, y, _settled_s(result))
+        parts.append(_pressure(signals, x, (y, PRESSURE * flat), _settled_s(result)))
+        y += PRESSURE * flat + GAP
+        ratio = _ratio(signals, x, (y, RATIO * flat), _settled_s(result))
         if ratio:
             parts.append(ratio)
-            y += RATIO + GAP
+            y += RATIO * flat + GAP
     if "temp" in recording:
-        parts.append(_temperature(recording.channel("temp"), x, y, result))
-        y += TEMPERATURE + GAP
+        parts.append(_temperature(recording.channel("temp"), x, (y, TEMPERATURE * flat), result))
+        y += TEMPERATURE * flat + GAP
     parts += [text(x(t), y + 4, f"{t:g}", "soft mid small") for t in x.ticks(10)]
-    parts.append(text(WIDTH - RIGHT, y + 15, "seconds from the start", "soft end small"))
-    return drawing(WIDTH, y + 20, parts, _title(result))
+    if flat < 1.0:
+        parts.append(text(LEFT - 10, y + 4, "s", "soft end small"))
+        return drawing(width, y + 8, parts, _title(result))
+    parts.append(text(width - RIGHT, y + 15, "seconds from the start", "soft end small"))
+    return drawing(width, y + 20, parts, _title(result))
 
 
 def _title(result: Result) -> str:
@@ -108,18 +117,39 @@ def _trace(channel: Channel, x: Axis, y: Axis, classes: str) -> str:
     return line([(x(a), y(b)) for a, b in zip(t.tolist(), shown.tolist(), strict=True)], classes)
 
 
-def _pressure(recording: Recording, x: Axis, top: float, after_s: float) -> str:
+def _pressure(signals: Measured, x: Axis, place: tuple[float, float], after_s: float) -> str:
+    top, tall = place
+    recording = signals.recording
     rows = [recording.channel(n) for n in ("pa", "pd") if n in recording]
     low, high = _scale(rows, after_s)
-    y = Axis(low, high, top + PRESSURE, top)
+    y = Axis(low, high, top + tall, top)
     ends = "".join(
         text(x.q + 4, top + 12 + 13 * k, c.name[1].upper(), f"{c.name}-ink")
         for k, c in enumerate(rows)
     )
-    return _frame(x, y, "mmHg", 4) + "".join(_trace(c, x, y, c.name) for c in rows) + ends
+    pulses = "".join(_trace(c, x, y, f"{c.name} pale") for c in rows)
+    means = "".join(_means(signals, c.name, x, y) for c in rows)
+    return _frame(x, y, "mmHg", 4) + pulses + means + ends
 
 
-def _ratio(signals: Measured, x: Axis, top: float, after_s: float) -> str:
+def _means(signals: Measured, name: str, x: Axis, y: Axis) -> str:
+    """Draw the mean of each beat: in an hour of pulses the pressures are told apart by it."""
+    beats = signals.beats
+    ends = np.asarray(beats.end_s, float).tolist()
+    means = np.asarray(getattr(beats, f"{name}_mean_mmhg"), float)
+    shown = np.clip(means, min(y.a, y.b), max(y.a, y.b)).tolist()
+    points: list[tuple[float, float]] = []
+    last = -np.inf
+    for t, v in zip(ends, shown, strict=True):
+        if t - last > PAUSE_S:
+            points.append((x(t), np.nan))
+        points.append((x(t), y(v)))
+        last = t
+    return line(points, f"{name} mean")
+
+
+def _ratio(signals: Measured, x: Axis, place: tuple[float, float], after_s: float) -> str:
+    top, tall = place
     beats = signals.beats
     end, pa, pd = (np.asarray(v, float) for v in
                    (beats.end_s, beats.pa_mean_mmhg, beats.pd_mean_mmhg))  # fmt: skip
@@ -130,7 +160,7 @@ def _ratio(signals: Measured, x: Axis, top: float, after_s: float) -> str:
         return ""
     low, high = np.percentile(good, (1, 99))
     y = Axis(min(0.7, float(low) - 0.05), max(1.05, min(float(high) + 0.02, 1.3)),
-             top + RATIO, top)  # fmt: skip
+             top + tall, top)  # fmt: skip
     points: list[tuple[float, float]] = []
     last = float("nan")
     for t, v in zip(end.tolist(), np.clip(ratio, y.a, y.b).tolist(), strict=True):
@@ -139,16 +169,17 @@ def _ratio(signals: Measured, x: Axis, top: float, after_s: float) -> str:
     return _frame(x, y, "Pd/Pa", 3) + line(points, "ratio")
 
 
-def _temperature(channel: Channel, x: Axis, top: float, result: Result) -> str:
+def _temperature(channel: Channel, x: Axis, place: tuple[float, float], result: Result) -> str:
+    top, tall = place
     low, high = _scale([channel], _settled_s(result))
-    y = Axis(low, high, top + TEMPERATURE, top)
+    y = Axis(low, high, top + tall, top)
     parts = [_frame(x, y, "°C", 2), _trace(channel, x, y, "temp"),
              text(x.q + 4, top + 12, "T", "temp-ink")]  # fmt: skip
     last = -99.0
     for one in result.injections:
         at = x(one.time_s)
-        parts.append(segment(at, top + TEMPERATURE - 7, at, top + TEMPERATURE, "ink"))
+        parts.append(segment(at, top + tall - 7, at, top + tall, "ink"))
         if at - last > 14:
-            parts.append(text(at + 2, top + TEMPERATURE - 2, one.label, "small"))
+            parts.append(text(at + 2, top + tall - 2, one.label, "small"))
             last = at
     return "".join(parts)

@@ -59,7 +59,9 @@ def style(colours: dict[str, str]) -> str:
         + f".fig .ink{{stroke:{c['ink']};stroke-width:1.2;fill:none}}"
         f".fig .ink-fill{{fill:{c['ink']}}}.fig .paper-fill{{fill:{c['paper']}}}"
         ".fig .dash{stroke-dasharray:4 3}.fig .dot{stroke-dasharray:1.5 2.5}.fig .pale{opacity:.28}"
-        ".fig .thick{stroke-width:2.4}.fig .end{text-anchor:end}.fig .mid{text-anchor:middle}"
+        ".fig .thick{stroke-width:2.4}"
+        ".fig .pa.mean{stroke-width:1.5}.fig .pd.mean{stroke-width:1.1}"
+        ".fig .end{text-anchor:end}.fig .mid{text-anchor:middle}"
         ".fig .small{font-size:9px}"
     )
 

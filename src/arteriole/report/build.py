@@ -1,14 +1,12 @@
 """From a result to the document tree, by the registry of sections."""
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable
+from dataclasses import replace
 
 from arteriole import CAUTION
-from arteriole.errors import UnknownKey
 from arteriole.figure import Measured
 from arteriole.recording.edit import EditRecord
 from arteriole.report import (
-    SECTIONS,
     checks,
     circumstances,
     conclusion,
@@ -23,6 +21,7 @@ from arteriole.report import (
     spasm,
     workings,
 )
+from arteriole.report.template import Template, check, reworded
 from arteriole.report.tree import Report, Section
 from arteriole.study.result import Result
 
@@ -42,23 +41,6 @@ _PLAIN: dict[str, Callable[[Result], Section]] = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Template:
-    """A laboratory's wording: title, headings by section key, order, logo. Never numbers.
-
-    ``order`` may leave sections out only if they are not in ``ALWAYS``.
-    """
-
-    title: str = "Coronary physiology letter"
-    headings: Mapping[str, str] = field(default_factory=dict)
-    order: Sequence[str] = SECTIONS
-    logo_svg: str | None = None
-
-
-#: What no template may leave out; our choice, decision 0082.
-ALWAYS = ("conclusion", "numbers", "checks", "origin", "signature")
-
-
 def report(
     result: Result,
     signals: Measured,
@@ -74,9 +56,9 @@ def report(
         The template names a section there is not, or leaves out one that is always there.
     """
     chosen = template or Template()
-    _check(chosen)
+    check(chosen)
     sections = [_section(key, result, signals, edits) for key in chosen.order]
-    return Report(
+    made = Report(
         title=chosen.title,
         banner=SIMULATED if result.simulated else "",
         caution=CAUTION,
@@ -85,8 +67,10 @@ def report(
         ),
         identity=f"{result.sheet.case_id or result.recording.name} · arteriole {result.version} · "
         f"{result.statement.rules} · recording {result.recording.sha256[:16]}",
+        who=circumstances.who(result),
         logo_svg=chosen.logo_svg,
     )
+    return reworded(made, chosen)
 
 
 def _section(key: str, result: Result, signals: Measured, edits: tuple[EditRecord, ...]) -> Section:
@@ -95,17 +79,3 @@ def _section(key: str, result: Result, signals: Measured, edits: tuple[EditRecor
     if key == "evidence":
         return evidence.section(result, signals)
     return _PLAIN[key](result)
-
-
-def _check(template: Template) -> None:
-    for key in (*template.order, *template.headings):
-        if key not in SECTIONS:
-            raise UnknownKey(
-                f"Template names section {key!r}; sections are: {', '.join(SECTIONS)}. Correct it."
-            )
-    missing = [k for k in ALWAYS if k not in template.order]
-    if missing:
-        raise UnknownKey(
-            f"Template leaves out {', '.join(missing)}; a letter always has "
-            f"{', '.join(ALWAYS)}. Add them to its order."
-        )

@@ -1,15 +1,18 @@
 """Section: gauge check, hyperaemia and the quality summary."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from arteriole.episodes.gauge import GaugeReading
 from arteriole.episodes.hyperaemia import Sign
 from arteriole.recording.finding import Finding
-from arteriole.report.tree import Block, Facts, Section, Table
+from arteriole.report.tree import KEEP_FINDING, Block, Facts, Section, Table
 from arteriole.report.words import number, seconds
 from arteriole.study.result import Result
 
 SEVERITY = {"stop": 0, "caution": 1, "note": 2}
+GATHERED = "Findings; those of one kind are gathered, each stands in the result document"
+TIMES_SHOWN = 6  # of findings gathered in one row
 
 
 def section(result: Result) -> Section:
@@ -33,7 +36,9 @@ def section(result: Result) -> Section:
         (f for f in result.findings if f.severity != "note"), key=lambda f: SEVERITY[f.severity]
     )
     if worst:
-        blocks.append(findings(worst))
+        alike = replace(findings(gathered(worst)), caption=GATHERED)
+        fewer = (alike,) if len(alike.rows) < len(worst) else ()
+        blocks.append(replace(findings(worst), shorter=fewer))
     return Section(key="checks", heading="Gauge, hyperaemia, quality", blocks=tuple(blocks))
 
 
@@ -44,7 +49,25 @@ def findings(rows: Sequence[Finding]) -> Table:
         for f in rows
     )
     head = ("Weight", "Where", "Finding", "What to do")
-    return Table(caption="Findings", head=head, rows=cells, widths=(0.08, 0.18, 0.39, 0.35))
+    return Table(caption="Findings", head=head, rows=cells,
+                 widths=(0.07, 0.17, 0.41, 0.35), keep=KEEP_FINDING, running=1)  # fmt: skip
+
+
+def gathered(rows: Sequence[Finding]) -> list[Finding]:
+    """Return findings of one kind, weight and channel as one, which names the times of all."""
+    kinds: dict[tuple[str, str, str | None], list[Finding]] = {}
+    for f in rows:
+        kinds.setdefault((f.code, f.severity, f.channel), []).append(f)
+    made = []
+    for alike in kinds.values():
+        first, *rest = alike
+        if rest:
+            times = ", ".join(seconds(f.start_s, f.end_s) for f in rest[:TIMES_SHOWN])
+            more = f" and {len(rest) - TIMES_SHOWN} more" if len(rest) > TIMES_SHOWN else ""
+            words = f"{first.message} Also at {times}{more}."
+            first = replace(first, message=words)
+        made.append(first)
+    return made
 
 
 def gauge(reading: GaugeReading) -> str:

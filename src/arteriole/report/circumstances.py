@@ -1,8 +1,21 @@
-"""Section: who, where, with what and after what; the missing stands as "not recorded"."""
+"""Who it is, then the section: where, with what, after what; the missing is named."""
 
-from arteriole.report.tree import Facts, Section
+from arteriole.report.tree import KEEP_TYPED, Block, Facts, Paragraph, Section
 from arteriole.report.words import NOT_RECORDED, joined, measured, named, plain
 from arteriole.study.result import Result
+
+
+def who(result: Result) -> tuple[tuple[str, str], ...]:
+    """Return whose study it is, for the head of the letter; the missing is said to be missing."""
+    s = result.sheet
+    return (
+        ("Patient", plain(s.patient_label)),
+        ("Case", plain(s.case_id)),
+        ("Vessel, segment", joined((plain(s.vessel), plain(s.segment)))),
+        ("Stage", plain(s.stage)),
+        ("Date", plain(s.date)),
+        ("Operator", plain(s.operator)),
+    )
 
 
 def section(result: Result) -> Section:
@@ -11,12 +24,6 @@ def section(result: Result) -> Section:
     h, g, n, c, p = s.hyperaemia, s.guide, s.nitrate, s.continuous, s.pullback
     start = None if h.start_s is None else f"from {h.start_s:g} s"
     rows: tuple[tuple[str, str], ...] = (
-        ("Case", plain(s.case_id)),
-        ("Patient label", plain(s.patient_label)),
-        ("Operator", plain(s.operator)),
-        ("Date", plain(s.date)),
-        ("Vessel, segment", joined((plain(s.vessel), plain(s.segment)))),
-        ("Stage", plain(s.stage)),
         ("Narrowing", measured(s.stenosis_percent, "%")),
         ("Symptoms", plain(s.symptoms)),
         ("Haemoglobin", measured(s.haemoglobin_g_dl, "g/dL")),
@@ -45,6 +52,9 @@ def section(result: Result) -> Section:
     )  # fmt: skip
     missing = [k for k, v in rows if v == NOT_RECORDED]
     rows = tuple((k, v) for k, v in rows if v != NOT_RECORDED)
+    blocks: list[Block] = []
+    if rows:
+        blocks.append(Facts(rows=rows, columns=3, keep=KEEP_TYPED))
     if missing:
-        rows += ((NOT_RECORDED.capitalize(), "; ".join(missing)),)
-    return Section(key="circumstances", heading="Circumstances", blocks=(Facts(rows=rows),))
+        blocks.append(Paragraph(words=f"{NOT_RECORDED.capitalize()}: {'; '.join(missing)}."))
+    return Section(key="circumstances", heading="Circumstances", blocks=tuple(blocks))

@@ -4,9 +4,9 @@ from arteriole.report.tree import Block, Section, Table
 from arteriole.report.words import number
 from arteriole.study.result import Haemodynamics, Result
 
-HEAD = ("State", "Heart rate", "Pa", "Pa systolic", "Pd", "Rate-pressure product")
-CAPTION = "Means over the beats of each state"
-WIDTHS = (0.2, 0.15, 0.15, 0.15, 0.15, 0.2)
+HEAD = ("State", "Heart rate", "Pa", "Pa systolic", "Pd", "Rate × systolic")
+CAPTION = "Means over the beats of each state; pressures in mmHg, the product in mmHg/min"
+WIDTHS = (0.18, 0.2, 0.09, 0.2, 0.09, 0.24)
 
 
 def section(result: Result) -> Section:
@@ -15,12 +15,12 @@ def section(result: Result) -> Section:
     blocks: tuple[Block, ...] = ()
     if rows:
         blocks = (Table(caption=CAPTION, head=HEAD, rows=rows, widths=WIDTHS),)
-    return Section(key="haemodynamics", heading="Heart rate and pressures", blocks=blocks)
+    heading = "Heart rate and pressures"
+    return Section(key="haemodynamics", heading=heading, blocks=blocks, half=True)
 
 
 def _row(name: str, h: Haemodynamics) -> tuple[str, ...]:
     return (
-        name, number(h.heart_rate_bpm, 0, "/min"), number(h.pa_mmhg, 0, "mmHg"),
-        number(h.pa_systolic_mmhg, 0, "mmHg"), number(h.pd_mmhg, 0, "mmHg"),
-        number(h.rate_pressure_product, 0, "mmHg/min"),
+        name, number(h.heart_rate_bpm, 0, "/min"), number(h.pa_mmhg, 0),
+        number(h.pa_systolic_mmhg, 0), number(h.pd_mmhg, 0), number(h.rate_pressure_product, 0),
     )  # fmt: skip

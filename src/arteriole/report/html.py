@@ -4,8 +4,9 @@ from dataclasses import replace
 
 from arteriole.figure import Measured
 from arteriole.recording.edit import EditRecord
-from arteriole.report.build import Template, report
+from arteriole.report.build import report
 from arteriole.report.page import render
+from arteriole.report.template import Template
 from arteriole.study.result import Result
 
 #: On a screen the pictures come right after the numbers.

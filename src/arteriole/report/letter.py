@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from arteriole.figure import Measured
 from arteriole.recording.edit import EditRecord
 from arteriole.report import page, paper, text
-from arteriole.report.build import Template, report
+from arteriole.report.build import report
+from arteriole.report.template import Template
 from arteriole.report.tree import Report
 from arteriole.study.result import Result
 

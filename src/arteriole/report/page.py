@@ -77,6 +77,7 @@ def render(report: Report) -> str:
                 h.h1[clean(report.title)],
                 _banner(report),
                 h.p(".caution")[report.caution],
+                report.who and _block(Facts(rows=report.who)),
                 (_section(s) for s in report.sections),
                 h.footer[
                     _banner(report),
@@ -123,7 +124,8 @@ def _block(block: Block) -> h.Node:
                     h.tbody[(h.tr[(h.td[h.bdi[clean(v)]] for v in row)] for row in cells)],
                 ]
             ]
-        case Picture(svg=svg):
-            return Markup(svg)  # noqa: S704 written by figure, its words escaped there
+        case Picture(svg=svg, caption=caption):
+            drawn = Markup(svg)  # noqa: S704 written by figure, its words escaped there
+            return h.fragment[drawn, caption and h.p(class_="small")[clean(caption)]]
         case Lines(labels=labels):
             return h.div(".lines")[(h.span[name] for name in labels)]

@@ -1,13 +1,20 @@
-"""The document tree as a PDF: archival (PDF/A-2a), accessible (PDF/UA-1), fonts inside."""
+"""The document tree as a PDF: archival (PDF/A-2a), accessible (PDF/UA-1), fonts inside.
+
+Every section goes to the writer in several forms, each shorter than the one before; the writer
+measures and takes the first that leaves page one and page two whole.
+"""
 
 import json
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
 from arteriole.errors import OptionError
 from arteriole.figure import standalone
 from arteriole.report.tree import (
+    KEEP,
+    KEEP_FINDING,
+    KEEP_TYPED,
     Block,
     Bullets,
     Facts,
@@ -15,13 +22,19 @@ from arteriole.report.tree import (
     Paragraph,
     Picture,
     Report,
+    Section,
     Table,
 )
-from arteriole.report.words import clean, for_fonts
+from arteriole.report.words import clean, for_fonts, for_narrow, short
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
-#: A facts list with a cell longer than this is set in one column.
-WIDE_CELL = 260
+#: Longest text of one cell in each form, the roomiest first; the whole text is in the result
+#: document. Our choice, decision 0084.
+LONGEST = (KEEP, KEEP_FINDING, 120, KEEP_TYPED, KEEP_TYPED, KEEP_TYPED)
+#: A cell longer than this gets a whole line below the columns of a facts list.
+WIDE_CELL = 60
+#: From this form on facts are running words, not columns.
+RUNNING = 3
 
 
 def render(report: Report, paper: str = "a4") -> bytes:
@@ -53,46 +66,79 @@ def _source() -> bytes:
     return files("arteriole.report").joinpath("letter.typ").read_bytes()
 
 
-def _said(words: str) -> str:
-    return for_fonts(clean(words))
+@lru_cache(maxsize=4096)  # the forms of a section repeat most of their words
+def _said(words: str, longest: int = LONGEST[0], *, narrow: bool = False) -> str:
+    said = clean(words, longest)
+    return for_fonts(for_narrow(said) if narrow else said)
 
 
 def _plain(report: Report, paper: str) -> dict[str, Any]:
+    pictures = [b for s in report.sections for b in s.blocks if isinstance(b, Picture)]
     return {
-        "title": _said(report.title),
+        "title": _said(report.title, LONGEST[1]),
         "banner": _said(report.banner),
         "caution": report.caution,
-        "identity": _said(report.identity),
+        "identity": _said(report.identity, LONGEST[2]),
         "language": report.language,
         "paper": PAPERS[paper],
         "logo": report.logo_svg or "",
-        "sections": [
-            {"heading": _said(s.heading), "page": s.page, "blocks": [_block(b) for b in s.blocks]}
-            for s in report.sections
+        "who": [[_said(k), _said(short(v, LONGEST[3]), narrow=True)] for k, v in report.who],
+        "pictures": [for_fonts(standalone(p.paper or p.svg)) for p in pictures],
+        "forms": [
+            [_section(s, form, pictures) for s in report.sections] for form in range(len(LONGEST))
         ],
     }
 
 
-def _block(block: Block) -> dict[str, Any]:
+def _section(section: Section, form: int, pictures: list[Picture]) -> dict[str, Any]:
+    return {
+        "heading": _said(section.heading, LONGEST[1]),
+        "page": section.page,
+        "half": section.half,
+        "blocks": [_block(b, form, pictures) for b in section.blocks],
+    }
+
+
+def _block(block: Block, form: int, pictures: list[Picture]) -> dict[str, Any]:
+    longest = LONGEST[form]
+    if isinstance(block, Table | Bullets) and form and block.shorter:
+        block = block.shorter[min(form, len(block.shorter)) - 1]
     match block:
         case Paragraph(words=words, weight=weight):
             return {"kind": "paragraph", "words": _said(words), "weight": weight}
-        case Facts(rows=rows):
-            wide = any(len(v) > WIDE_CELL for _, v in rows)
-            pairs = [[_said(k), _said(v)] for k, v in rows]
-            return {"kind": "facts", "rows": pairs, "wide": wide}
+        case Facts(rows=rows, columns=columns, keep=keep):
+            cut = max(longest, keep)
+            wide = [[_said(k), _said(v, cut)] for k, v in rows if len(v) > WIDE_CELL]
+            pairs = [[_said(k), _said(v, cut, narrow=True)] for k, v in rows if len(v) <= WIDE_CELL]
+            return {
+                "kind": "facts",
+                "rows": pairs,
+                "wide": wide,
+                "running": form >= RUNNING,
+                "columns": columns,
+            }
         case Bullets(rows=bullets):
-            return {"kind": "bullets", "rows": [_said(r) for r in bullets]}
-        case Table(caption=caption, head=head, rows=cells, widths=widths, dense=dense):
+            return {
+                "kind": "bullets",
+                "rows": [_said(r, max(longest, KEEP_FINDING)) for r in bullets],
+            }
+        case Table(caption=caption, head=head, rows=cells, widths=widths, keep=keep):
+            cut = max(longest, keep)
             return {
                 "kind": "table",
                 "caption": _said(caption),
                 "head": list(head),
                 "widths": list(widths),
-                "dense": dense,
-                "rows": [[_said(c) for c in r] for r in cells],
+                "running": block.running,
+                "rows": [[_said(c, cut, narrow=True) for c in r] for r in cells],
             }
-        case Picture(svg=svg, alt=alt):
-            return {"kind": "picture", "svg": for_fonts(standalone(svg)), "alt": _said(alt)}
+        case Picture(alt=alt, caption=caption, half=half):
+            return {
+                "kind": "picture",
+                "number": pictures.index(block),
+                "alt": _said(alt),
+                "caption": _said(caption),
+                "half": half,
+            }
         case Lines(labels=labels):
             return {"kind": "lines", "labels": list(labels)}

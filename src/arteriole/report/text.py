@@ -14,6 +14,8 @@ def render(report: Report) -> str:
     if report.banner:
         rows.append(report.banner)
     rows += [*_wrapped(report.caution), ""]
+    if report.who:
+        rows += [*_block(Facts(rows=report.who)), ""]
     for section in report.sections:
         heading = clean(section.heading)
         rows += [heading, "-" * min(len(heading), COLUMNS)]
@@ -44,7 +46,7 @@ def _block(block: Block) -> list[str]:
                 pairs = [f"{h} {v}" for h, v in zip(head[1:], row[1:], strict=True) if v != "—"]
                 out += _wrapped(f"{row[0]}: {' | '.join(pairs)}", "  ", "      ")
             return out
-        case Picture(alt=alt):
-            return _wrapped(f"[Picture: {alt}]")
+        case Picture(alt=alt, caption=caption):
+            return [*_wrapped(f"[Picture: {alt}]"), *_wrapped(caption)]
         case Lines(labels=labels):
             return [f"{name}: ______________________" for name in labels]

@@ -2,6 +2,13 @@
 
 from dataclasses import dataclass
 
+#: Characters of a cell that are printed on every sheet; our choice, decision 0081.
+KEEP = 600
+#: The same for words that a person typed; the whole is in the result document, decision 0084.
+KEEP_TYPED = 70
+#: The same for what a finding says and asks for.
+KEEP_FINDING = 240
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Paragraph:
@@ -13,35 +20,56 @@ class Paragraph:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
-    """Pairs of a label and what was recorded, set in columns."""
+    """Pairs of a label and what was recorded, set in ``columns`` on paper.
+
+    ``keep``: characters of a cell that even a full sheet shows.
+    """
 
     rows: tuple[tuple[str, str], ...]
+    columns: int = 2
+    keep: int = KEEP
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
-    """A table; ``widths`` are shares of the line; ``dense``: workings, set smaller."""
+    """A table; ``widths`` are shares of the line.
+
+    ``dense``: workings, set smaller. ``running``: on paper its rows are running words in that many
+    columns, not a grid. ``shorter``: the same in
+    shorter forms for a page that is full, each of which says what it leaves out. ``keep``: as for
+    facts; less where the cells hold words that a person typed.
+    """
 
     caption: str
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     widths: tuple[float, ...]
     dense: bool = False
+    running: int = 0
+    shorter: tuple["Table", ...] = ()
+    keep: int = KEEP
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bullets:
-    """A list of short remarks."""
+    """A list of short remarks; ``shorter`` as for a table."""
 
     rows: tuple[str, ...]
+    shorter: tuple["Bullets", ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
-    """A drawing and the words that stand for it."""
+    """A drawing and the words that stand for it; ``paper`` is the same drawn for a narrow sheet.
+
+    On paper pictures that are ``half`` stand beside each other, each over its ``caption``.
+    """
 
     svg: str
     alt: str
+    paper: str = ""
+    caption: str = ""
+    half: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,22 +84,30 @@ Block = Paragraph | Facts | Table | Bullets | Picture | Lines
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
-    """A heading with its blocks; ``page`` 1 is the letter itself, 2 the evidence."""
+    """A heading with its blocks; ``page`` 1 is the letter itself, 2 the evidence.
+
+    On paper neighbours that are ``half`` share two columns.
+    """
 
     key: str
     heading: str
     blocks: tuple[Block, ...]
     page: int = 1
+    half: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Report:
-    """A whole document. ``banner`` stands on top and at the foot of every page."""
+    """A whole document. ``banner`` stands on top and at the foot of every page.
+
+    ``who`` stands above all sections: whose study it is.
+    """
 
     title: str
     banner: str
     caution: str
     sections: tuple[Section, ...]
     identity: str
+    who: tuple[tuple[str, str], ...] = ()
     language: str = "en"
     logo_svg: str | None = None

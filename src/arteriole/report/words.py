@@ -1,7 +1,7 @@
 """How numbers, times and free text are written; the numbers themselves are never changed."""
 
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from arteriole.indices.about import line_as_printed, printed
 from arteriole.indices.index import Cutoff, Index
@@ -9,8 +9,10 @@ from arteriole.indices.index import Cutoff, Index
 NOT_RECORDED = "not recorded"
 #: Free text is printed up to here; our choice, decision 0081.
 LONGEST_TEXT = 600
-#: One word without a break, longer than a line of a letter, is broken; decision 0081.
-LONGEST_WORD = 40
+#: One word without a break, longer than a hash, is broken; decision 0081.
+LONGEST_WORD = 64
+#: The same for a narrow cell on paper, where half of it is the longest piece.
+NARROW_WORD = 26
 #: Directional controls that let one field reorder the text around it, [UAX9] section 2.
 _DIRECTIONS = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 #: Ranges that the fonts within the PDF writer cover; measured, decision 0081.
@@ -34,10 +36,23 @@ def clean(words: str, longest: int = LONGEST_TEXT) -> str:
     return " ".join(_broken(w) for w in kept.split())
 
 
-def _broken(word: str) -> str:
-    if len(word) <= LONGEST_WORD:
+def short(words: str, longest: int) -> str:
+    """Return the first characters of a text with a mark where it was cut."""
+    whole = clean(words, len(words) + 1)
+    return whole if len(whole) <= longest else f"{whole[:longest]}…"
+
+
+def _broken(word: str, longest: int = LONGEST_WORD, piece: int = LONGEST_WORD) -> str:
+    if len(word) <= longest:
         return word
-    return "\u200b".join(word[k : k + LONGEST_WORD] for k in range(0, len(word), LONGEST_WORD))
+    return "\u200b".join(word[k : k + piece] for k in range(0, len(word), piece))
+
+
+def for_narrow(words: str) -> str:
+    """Return text whose long words may be broken often, for a narrow cell on paper."""
+    return " ".join(
+        _broken(w.replace("\u200b", ""), NARROW_WORD, NARROW_WORD // 2) for w in words.split(" ")
+    )
 
 
 def for_fonts(words: str) -> str:
@@ -122,8 +137,13 @@ def value(one: Index) -> str:
     return "withheld" if one.value is None else number(one.value, one.decimals, one.unit)
 
 
-def line(cutoff: Cutoff) -> str:
-    """Return a published line: relation, value, side, source, note."""
-    relation = {"<=": "≤", ">=": "≥"}.get(cutoff.relation, cutoff.relation)
-    side = f", {cutoff.side}" if cutoff.side else ", no side"
-    return f"{relation} {line_as_printed(cutoff.value)}{side} {cutoff.source}".rstrip()
+def lines(cutoffs: Sequence[Cutoff]) -> str:
+    """Return published lines: relation, value, side, source; a source of several stands once."""
+    said = []
+    for k, one in enumerate(cutoffs):
+        relation = {"<=": "≤", ">=": "≥"}.get(one.relation, one.relation)
+        side = f", {one.side}" if one.side else ", no side"
+        again = k + 1 < len(cutoffs) and cutoffs[k + 1].source == one.source
+        source = "" if again else f" {one.source}"
+        said.append(f"{relation} {line_as_printed(one.value)}{side}{source}".rstrip())
+    return "; ".join(said)
