@@ -3,5 +3,5 @@
 #: Order of the sections of a letter; the first page is for reading, the second for checking.
 SECTIONS = (
     "conclusion", "numbers", "haemodynamics", "injections", "spasm", "checks", "circumstances",
-    "origin", "signature", "evidence", "doubt", "remarks", "workings",
+    "origin", "signature", "evidence", "doubt", "behind", "remarks", "workings",
 )  # fmt: skip

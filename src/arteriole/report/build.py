@@ -7,6 +7,7 @@ from arteriole import CAUTION
 from arteriole.figure import Measured
 from arteriole.recording.edit import EditRecord
 from arteriole.report import (
+    behind,
     checks,
     circumstances,
     conclusion,
@@ -34,6 +35,7 @@ _PLAIN: dict[str, Callable[[Result], Section]] = {
     "checks": checks.section,
     "spasm": spasm.section,
     "doubt": doubt.section,
+    "behind": lambda result: replace(behind.section(result), paper=False),  # wider than a page
     "remarks": remarks.section,
     "circumstances": circumstances.section,
     "signature": signature.section,

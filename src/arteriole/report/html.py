@@ -12,7 +12,7 @@ from arteriole.study.result import Result
 #: On a screen the pictures come right after the numbers.
 ORDER = (
     "conclusion", "numbers", "evidence", "haemodynamics", "injections", "checks", "remarks",
-    "doubt", "spasm",
+    "doubt", "behind", "spasm",
     "workings", "circumstances", "origin",
 )  # fmt: skip
 

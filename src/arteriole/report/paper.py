@@ -73,7 +73,8 @@ def _said(words: str, longest: int = LONGEST[0], *, narrow: bool = False) -> str
 
 
 def _plain(report: Report, paper: str) -> dict[str, Any]:
-    pictures = [b for s in report.sections for b in s.blocks if isinstance(b, Picture)]
+    printed = [s for s in report.sections if s.paper]
+    pictures = [b for s in printed for b in s.blocks if isinstance(b, Picture)]
     return {
         "title": _said(report.title, LONGEST[1]),
         "banner": _said(report.banner),
@@ -84,9 +85,7 @@ def _plain(report: Report, paper: str) -> dict[str, Any]:
         "logo": report.logo_svg or "",
         "who": [[_said(k), _said(short(v, LONGEST[3]), narrow=True)] for k, v in report.who],
         "pictures": [for_fonts(standalone(p.paper or p.svg)) for p in pictures],
-        "forms": [
-            [_section(s, form, pictures) for s in report.sections] for form in range(len(LONGEST))
-        ],
+        "forms": [[_section(s, form, pictures) for s in printed] for form in range(len(LONGEST))],
     }
 
 

@@ -86,7 +86,7 @@ Block = Paragraph | Facts | Table | Bullets | Picture | Lines
 class Section:
     """A heading with its blocks; ``page`` 1 is the letter itself, 2 the evidence.
 
-    On paper neighbours that are ``half`` share two columns.
+    On paper neighbours that are ``half`` share two columns. ``paper`` False: on screens only.
     """
 
     key: str
@@ -94,6 +94,7 @@ class Section:
     blocks: tuple[Block, ...]
     page: int = 1
     half: bool = False
+    paper: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
