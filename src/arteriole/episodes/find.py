@@ -70,7 +70,7 @@ def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings
     last_act = max([*times, *(b for _, b in infusions), placed], default=placed)
     on_the_way = ADVANCE_S if equalisation else 0.0
     phases, level = _phases(trend, times, infusions, placed + on_the_way)
-    drawn = find_pullback(trend, last_act + CHANGE_S, level)
+    drawn = find_pullback(grid, beats, quality, trend, last_act + CHANGE_S, level)
     end = drawn.start_s if drawn else grid.end_s
     hyper = [t for t, p in zip(times, phases, strict=True) if p == "hyperaemia"]
     resting = [t for t, p in zip(times, phases, strict=True) if p == "rest"]

@@ -7,7 +7,7 @@ from arteriole.episodes.pullback_trace import PullbackStep, PullbackTrace
 from arteriole.episodes.trend import Trend, running_median
 from arteriole.recording.channel import Samples
 
-AROUND_S = 6.0  # before and after, for the levels at both ends
+AROUND_S = 15.0  # before and after, for the levels at both ends: some breaths; decision 0026
 LEAST_BEATS = 3
 PLACES = 81  # points along the way
 WINDOW_MM = 20.0  # the largest drop is searched over this length [Collet2019]
