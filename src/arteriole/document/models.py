@@ -255,6 +255,8 @@ class PullbackStepPart(Part):
     end_mm: float | None
     drop: float
     interval95: tuple[float, float]
+    would_leave: float | None = None
+    would_leave95: tuple[float, float] | None = None
 
 
 class PullbackPart(Part):
@@ -269,6 +271,11 @@ class PullbackPart(Part):
     steps: list[PullbackStepPart]
     evenness: float | None
     sentence: str
+    pattern: Literal["focal", "mixed", "diffuse", "no clear drop", "not known"] = "not known"
+    certainty: Literal["clear of the line", "near the line", "cannot say"] = "cannot say"
+    start_seen: bool = True
+    drop_sd: float = 0.006
+    mean_speed_mm_s: float | None = None
 
 
 class ResultDocument(Part):

@@ -9,7 +9,7 @@ from arteriole.episodes.boluses import find_boluses, find_infusions
 from arteriole.episodes.episode import Episode
 from arteriole.episodes.gauge_setting import find_equalisation
 from arteriole.episodes.hyperaemia_line import faded_from, line, plateau_from
-from arteriole.episodes.pullback import find_pullback
+from arteriole.episodes.pullback import drawn_episodes, find_pullback
 from arteriole.episodes.rest import find_rest
 from arteriole.episodes.trend import Trend, trend_of
 from arteriole.recording.channel import Samples
@@ -109,10 +109,7 @@ def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings
         rows.append(Episode(kind="hyperaemia", start_s=begun, end_s=end))
     if drawn:
         phase = "hyperaemia" if begun is not None and faded is None else "rest"
-        rows.append(Episode(kind="pullback", start_s=drawn.start_s, end_s=drawn.end_s, phase=phase))  # type: ignore[arg-type]
-        rows.append(
-            Episode(kind="drift_check", start_s=drawn.check_start_s, end_s=drawn.check_end_s)
-        )
+        rows += drawn_episodes(drawn, phase)
     return FoundEpisodes(
         episodes=tuple(sorted(rows, key=lambda e: (e.start_s, e.end_s, e.kind))),
         injections_s=times, phases=phases, trend=trend, rest_faults=rest[2] if rest else (),

@@ -4,7 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from arteriole.episodes.episode import Episode
 from arteriole.episodes.pullback_motion import find_onset
+from arteriole.episodes.pullback_profile import START_NOT_SEEN
 from arteriole.episodes.trend import Trend, running_median
 from arteriole.recording.channel import Samples
 from arteriole.signal import Beats, Grid
@@ -40,6 +42,17 @@ class Drawn:
     check_start_s: float
     check_end_s: float
     start_seen: bool = True
+
+
+def drawn_episodes(drawn: Drawn, phase: str) -> tuple[Episode, Episode]:
+    """Return the pullback and the check after it as episodes; ``phase``: rest or hyperaemia."""
+    return (
+        Episode(
+            kind="pullback", start_s=drawn.start_s, end_s=drawn.end_s, phase=phase,  # type: ignore[arg-type]
+            note="" if drawn.start_seen else START_NOT_SEEN,
+        ),
+        Episode(kind="drift_check", start_s=drawn.check_start_s, end_s=drawn.check_end_s),
+    )  # fmt: skip
 
 
 def find_pullback(

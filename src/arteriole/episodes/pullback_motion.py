@@ -27,11 +27,12 @@ FLOOR_MMHG = 0.1  # of the wave's own scatter, so that a quiet wave is not trust
 LOOK_S = 50.0  # before the steep climb
 SETTLED_S = 6.0  # at least this much before the motion
 STEP_S = 0.5  # the start is told to this
-ALIKE_BEATS = 3.0  # beats of one breath are alike; our choice, decision 0061
+ALIKE_BEATS = 3.0  # waves of one breath are alike; our choice, decision 0061
+ALIKE_RATIOS = 8.0  # the drug makes the ratio wander longer than a breath; decision 0026
 #: A pullback by hand: some 80 mm at 2 to 5 mm/s; common practice, no source; decision 0026.
 USUAL_S, USUAL_LN_SD = 25.0, 0.45
 FEWEST = 20
-SURE = 9.0  # twice the log of the likelihood ratio against no motion; our choice, decision 0026
+SURE = 6.0  # twice the log of the likelihood ratio against no motion; our choice, decision 0026
 
 Matrix = npt.NDArray[np.float64]
 
@@ -75,13 +76,14 @@ def find_onset(
     rows = [_scaled(ratio), _scaled(lead(gap, pa))]
     still = 0.0
     for k, row in enumerate(rows):
-        still += _misfit(row, [np.ones(n), time - time[0]]) if k else _misfit(row, [np.ones(n)])
+        columns = [np.ones(n), time - time[0]] if k else [np.ones(n)]
+        still += _misfit(row, columns, (ALIKE_RATIOS, ALIKE_BEATS)[k])
     best: Onset | None = None
     for start in np.arange(time[0] + SETTLED_S, climb_s - STEP_S, STEP_S):
         after = np.maximum(time - start, 0.0)
         lines = [np.ones(n), after, time - start]
-        cost = _misfit(rows[0], lines, rising=True)
-        cost += _misfit(rows[1], [*lines, (time >= start).astype(np.float64)])
+        cost = _misfit(rows[0], lines, ALIKE_RATIOS, rising=True)
+        cost += _misfit(rows[1], [*lines, (time >= start).astype(np.float64)], ALIKE_BEATS)
         cost += (np.log(max(end_s - start, 1.0) / USUAL_S) / USUAL_LN_SD) ** 2
         if best is None or still - cost > best.evidence:
             best = Onset(start_s=float(start), evidence=float(still - cost))
@@ -133,11 +135,14 @@ def _scaled(row: Samples) -> Samples:
     return row / max(noise, 1e-9)
 
 
-def _misfit(row: Samples, columns: list[Samples], *, rising: bool = False) -> float:
-    """Return -2 log likelihood of a row explained by columns; ``rising``: it must end upwards."""
+def _misfit(row: Samples, columns: list[Samples], alike: float, *, rising: bool = False) -> float:
+    """Return -2 log likelihood of a row explained by columns, ``alike`` beats counting as one.
+
+    ``rising``: it must end upwards.
+    """
     table = np.column_stack(columns)
     found, *_ = np.linalg.lstsq(table, row, rcond=None)
     if rising and found[1] + found[2] < 0.0:
         return float("inf")
     left = float(((row - table @ found) ** 2).sum())
-    return row.size / ALIKE_BEATS * float(np.log(max(left, 1e-9)))
+    return row.size / alike * float(np.log(max(left, 1e-9)))

@@ -3,10 +3,17 @@
 from dataclasses import dataclass
 from typing import Literal
 
+PullbackPattern = Literal["focal", "mixed", "diffuse", "no clear drop", "not known"]
+PullbackCertainty = Literal["clear of the line", "near the line", "cannot say"]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PullbackStep:
-    """One step of the pullback: where (s; mm when the length is known) and how large."""
+    """One step of the pullback: where (s; mm when the length is known) and how large.
+
+    ``would_leave``: the far ratio with this step gone, by simple addition, with the published
+    limits of such a prediction; None at rest, where it was not published.
+    """
 
     start_s: float
     end_s: float
@@ -14,11 +21,18 @@ class PullbackStep:
     end_mm: float | None
     drop: float
     interval95: tuple[float, float]
+    would_leave: float | None = None
+    would_leave95: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PullbackTrace:
-    """The ratio along the pullback. ``place`` is mm from the guide where known, else s."""
+    """The ratio along the pullback. ``place`` is mm from the guide where known, else s.
+
+    ``evenness``: 1 = drawn back at the speed that the sheet gives, 0.5 = twice or half of it; None
+    by hand, for the pressures do not show it. ``start_seen``: the beginning of the motion left a
+    sure trace; else it is the best guess. ``drop_sd``: of the whole drop.
+    """
 
     state: Literal["rest", "hyperaemia"]
     start_s: float
@@ -29,3 +43,8 @@ class PullbackTrace:
     steps: tuple[PullbackStep, ...]
     evenness: float | None
     sentence: str
+    pattern: PullbackPattern = "not known"
+    certainty: PullbackCertainty = "cannot say"
+    start_seen: bool = True
+    drop_sd: float = 0.006
+    mean_speed_mm_s: float | None = None

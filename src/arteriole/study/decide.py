@@ -12,7 +12,14 @@ from arteriole.indices import Index, Pressures, compute
 from arteriole.interpret import RULES, Rules, flips, next_acts, rule_table, state
 from arteriole.recording import Finding, Mark, Recording, Settings, Sheet
 from arteriole.study.evidence import clean_flags, evidence_of, flows_of, pressures_in
-from arteriole.study.gauges import gauge_of, hyperaemia_of, line_of, steady_windows, with_transit
+from arteriole.study.gauges import (
+    gauge_of,
+    hyperaemia_of,
+    line_of,
+    steady_windows,
+    with_told_pullback,
+    with_transit,
+)
 from arteriole.study.likeness import likeness_of
 from arteriole.study.marks import marked_episodes
 from arteriole.study.measure import Measurement
@@ -55,6 +62,7 @@ def decide(
     episodes = marked_episodes(measurement.found.episodes, marks)
     unusable = [e for e in episodes if e.kind == "unusable"]
     clean = clean_flags(measurement, unusable)
+    episodes = with_told_pullback(measurement, episodes, sheet)
     states = with_drug_start(line_of(measurement, episodes), sheet.hyperaemia.start_s)
     gauge = gauge_of(measurement, episodes, settings)
     findings = tuple(_in_context(f, episodes, gauge) for f in measurement.findings)
@@ -173,7 +181,10 @@ def _pullback(
     if one.source == "marked" and not one.phase:
         hyper = any(e.kind == "hyperaemia" and e.start_s < one.start_s for e in episodes)
         one = replace(one, phase="hyperaemia" if hyper else "rest")
-    return measure_pullback(measurement.found.trend, one, sheet.pullback.length_mm, offset or 0.0)
+    return measure_pullback(
+        measurement.found.trend, one, sheet.pullback.length_mm, offset or 0.0,
+        speed_mm_s=sheet.pullback.speed_mm_s,
+    )  # fmt: skip
 
 
 def _haemodynamics(rest: Pressures | None, plateau: Pressures | None) -> dict[str, Haemodynamics]:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from arteriole.episodes import Episode, Gauge, GaugeReading, PullbackTrace
-from arteriole.episodes.pullback_profile import gradient_index
+from arteriole.episodes.pullback_profile import gradient_index, index_sd
 from arteriole.indices import (
     Evidence,
     FlowEvidence,
@@ -25,10 +25,9 @@ from arteriole.thermo import read_continuous
 from arteriole.thermo.continuous import FAULT_WORDS
 
 STEADY_SHARE = (0.45, 1.0)  # the later part of an infusion, before the sensor is drawn back
-PULLBACK_SD = 0.006  # of a drop between two means; our choice, decision 0006
+LEAST_DROP_SDS = 3.0  # of the drop's own doubt; our choice, decision 0026
 #: Harms that swing about the true pressure and leave the means over part of a beat; 0025.
 MEANS_STAND = frozenset({"pa_ringing", "wire_whip"})
-GRADIENT_SD = 0.06  # manual against motorised [Sonck2022]
 NO_INFUSION = (
     "No infusion was found, or its rate is not on the sheet.",
     "Enter the infusion rate on the sheet, or mark the infusion.",
@@ -130,12 +129,13 @@ def pullback_of(trace: PullbackTrace | None) -> PullbackEvidence | None:
         return None
     ratio = np.asarray(trace.ratio)
     drop = float(ratio[0] - ratio[-1])
-    known = trace.place_unit == "mm"
+    # a drop that may be nothing has no shape
+    known = trace.place_unit == "mm" and drop > LEAST_DROP_SDS * trace.drop_sd
     index, largest, sick = gradient_index(np.asarray(trace.place), ratio)
     return PullbackEvidence(
-        state=trace.state, drop=drop, drop_sd=PULLBACK_SD, start_s=trace.start_s,
+        state=trace.state, drop=drop, drop_sd=trace.drop_sd, start_s=trace.start_s,
         end_s=trace.end_s, gradient_index=index if known else None,
-        gradient_index_sd=GRADIENT_SD if known else None,
+        gradient_index_sd=index_sd(start_seen=trace.start_seen) if known else None,
         max_drop_20mm=largest if known else None, diseased_share=sick if known else None,
     )  # fmt: skip
 

@@ -9,11 +9,13 @@ from arteriole.episodes import Episode, Gauge, GaugeReading, Hyperaemia, Sign, S
 from arteriole.episodes.gauge_check import reading
 from arteriole.episodes.gauge_setting import SETTLE_S
 from arteriole.episodes.hyperaemia_line import Shapes, signs_of, steady_stretches, summed_up
-from arteriole.recording import Settings
+from arteriole.episodes.pullback import drawn_episodes, find_pullback
+from arteriole.recording import Settings, Sheet
 from arteriole.study.measure import Measurement
 from arteriole.study.result import Injection
 
 Windows = tuple[tuple[float, float], ...]
+CHANGE_S = 4.0  # after the last injection's curve the ratio is the vessel's again; decision 0026
 SHORTER = 1.3  # resting over hyperaemic Tmn; decision 0045
 
 
@@ -30,13 +32,38 @@ def gauge_of(measurement: Measurement, episodes: Sequence[Episode], settings: Se
     return Gauge(equalisation=check("equalisation", SETTLE_S), drift=check("drift_check", 0.0))
 
 
+def with_told_pullback(
+    measurement: Measurement, episodes: tuple[Episode, ...], sheet: Sheet
+) -> tuple[Episode, ...]:
+    """Return the episodes with a pullback that the sheet tells of and the pressures hardly show.
+
+    Where the pressures do not part, or the gauge has stepped, the climb alone proves nothing; a
+    length that was written down does. Decision 0026.
+    """
+    told = sheet.pullback.length_mm is not None
+    acts = [e.end_s for e in episodes if e.kind in {"injection", "infusion"}]
+    if not told or not acts or any(e.kind in {"pullback", "drift_check"} for e in episodes):
+        return episodes
+    drawn = find_pullback(
+        measurement.grid, measurement.beats, measurement.quality, measurement.found.trend,
+        max(acts) + CHANGE_S, None, told=True,
+    )  # fmt: skip
+    if drawn is None:
+        return episodes
+    hyper = any(e.kind == "hyperaemia" for e in episodes)
+    rows = [replace(e, end_s=min(e.end_s, drawn.start_s)) if e.kind == "hyperaemia" else e
+            for e in episodes]  # fmt: skip
+    rows += drawn_episodes(drawn, "hyperaemia" if hyper else "rest")
+    return tuple(sorted(rows, key=lambda e: (e.start_s, e.end_s, e.kind)))
+
+
 def line_of(measurement: Measurement, episodes: Sequence[Episode]) -> tuple[Stretch, ...]:
     """Return the steadiness line: found, or one steady stretch where a person marked it."""
     marked = [e for e in episodes if e.kind == "hyperaemia" and e.source == "marked"]
     if marked:
         return tuple(Stretch(start_s=e.start_s, end_s=e.end_s, state="steady") for e in marked)
     states = states_of(measurement.found)
-    drawn = next((e for e in episodes if e.kind == "pullback" and e.source == "marked"), None)
+    drawn = next((e for e in episodes if e.kind == "pullback"), None)
     if drawn is None:
         return states
     return tuple(
