@@ -106,7 +106,9 @@ def measure_pullback(
     profile = np.clip(falling(np.interp(back, share, ratio)), low, max(high, low))
     profile[0], profile[-1] = max(high, low), low  # both ends are means of several beats
     place = np.linspace(0.0, length_mm if length_mm is not None else long, PLACES)
-    drop_sd = float(np.sqrt(DROP_FLOOR**2 + _error(beat[distal]) ** 2 + _error(beat[proximal]) ** 2))
+    drop_sd = float(
+        np.sqrt(DROP_FLOOR**2 + _error(beat[distal]) ** 2 + _error(beat[proximal]) ** 2)
+    )
     state = "hyperaemia" if episode.phase == "hyperaemia" else "rest"
     steps = _steps(place, profile, (start, end), length_mm, drop_sd, hyperaemic=state != "rest")
     pattern, certainty = _pattern(place, profile, length_mm, seen=seen)
@@ -211,7 +213,8 @@ def _sentence(
     for k, step in enumerate(kept, 1):
         low, high = step.would_leave95 or (0.0, 0.0)
         which = "the step" if len(kept) == 1 else f"step {k}"
-        said += f" Without {which} about {step.would_leave:.2f} would be left ({low:.2f} to {high:.2f})."
+        said += f" Without {which} about {step.would_leave:.2f} would be left"
+        said += f" ({low:.2f} to {high:.2f})."
     if kept:
         said += " That is simple addition; steps in a row hide each other's size."
     return said
