@@ -132,7 +132,7 @@ def _binned(rows: Matrix, edges: npt.NDArray[np.int64]) -> Matrix:
 def _scaled(row: Samples) -> Samples:
     step = np.diff(row)
     noise = 1.4826 * float(np.median(np.abs(step - np.median(step)))) / 2.0**0.5
-    return row / max(noise, 1e-9)
+    return np.asarray(row / max(noise, 1e-9))
 
 
 def _misfit(row: Samples, columns: list[Samples], alike: float, *, rising: bool = False) -> float:
