@@ -179,7 +179,7 @@ class Ground:
             return None
         values = [i.tmn_s for i in used if i.tmn_s is not None]
         centre = float(np.mean(values))
-        spread, degrees = self._relative_spread()
+        spread, degrees = self.relative_spread()
         parts = {
             "injection spread": centre * spread / len(values) ** 0.5
             * self.chance.student(f"spread {phase}", degrees)
@@ -196,7 +196,7 @@ class Ground:
             parts[source] = square**0.5 * HALF_SHARED * (own + shared)
         return floored(Quantity(value=centre, parts=parts))
 
-    def _relative_spread(self) -> tuple[float, float]:
+    def relative_spread(self) -> tuple[float, float]:
         """Return spread of single injections, share of Tmn, and its degrees of freedom.
 
         Pooled over both states with what is known beforehand. Injections that were read but do

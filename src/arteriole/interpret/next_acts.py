@@ -6,6 +6,7 @@ cost.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import sqrt
 
 from arteriole.indices import Evidence, Index, InjectionEvidence, Offset, compute
 from arteriole.indices.ground import ground_of
@@ -63,6 +64,7 @@ def _possible(evidence: Evidence) -> list[_Act]:
             cost="the sensor leaves its place, so it comes last; about 15 s",
             trial=replace(evidence, drift=checked),
         ))  # fmt: skip
+    spread, _ = ground_of(evidence).relative_spread()
     for phase, word, cost in (
         ("rest", "at rest", "one saline injection and the wait after it, before the drug"),
         ("hyperaemia", "in hyperaemia",
@@ -74,8 +76,10 @@ def _possible(evidence: Evidence) -> list[_Act]:
         bad = next((i for i in evidence.injections if i.phase == phase and not i.usable), None)
         times = [i.tmn_s for i in used if i.tmn_s is not None]
         onsets = [i.tmn_onset_s for i in used if i.tmn_onset_s is not None]
+        # As far from the mean as injections lie apart, so that the spread stays what it is.
+        apart = 1.0 + spread * sqrt((len(times) + 1) / len(times))
         extra: InjectionEvidence = replace(
-            used[-1], label="one more", tmn_s=sum(times) / len(times),
+            used[-1], label="one more", tmn_s=apart * sum(times) / len(times),
             tmn_onset_s=sum(onsets) / len(onsets) if onsets else None,
         )  # fmt: skip
         what = "One more injection" if bad is None else f"Repeat {bad.label}: one more injection"
@@ -97,8 +101,11 @@ def _weighed(act: _Act, keys: Sequence[str], before: dict[str, Index]) -> _Act:
         old, new = before[key], after[key]
         if old.interval95 is None or new.interval95 is None:
             continue
+        if not old.value or not new.value:
+            continue
         was = (old.interval95[1] - old.interval95[0]) / 2.0
-        now = (new.interval95[1] - new.interval95[0]) / 2.0
+        # of the value before: the trial's own value may lie a little beside it
+        now = (new.interval95[1] - new.interval95[0]) / 2.0 * old.value / new.value
         gain = 1.0 - now / was if was > 0.0 else 0.0
         if gain > best.gain:
             decimals = old.decimals
