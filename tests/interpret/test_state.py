@@ -142,6 +142,23 @@ def test_tables_are_complete_and_an_unknown_name_lists_them():
         interpret.own_rules({"lines": {"zz": 2.2}})
 
 
+def test_a_line_chosen_in_the_settings_decides_the_pattern_too():
+    ours = Settings(version="ours", cfr_line=2.5)
+    table = interpret.with_lines_of(RULES, ours)
+
+    assert (
+        said(table=table, ffr=0.95, cfr_bolus=2.2, imr=45.0).pattern == "structural microvascular"
+    )
+    assert said(ffr=0.95, cfr_bolus=2.2, imr=45.0).pattern != "structural microvascular"
+    assert str(table) == "default 1 with settings ours"
+    assert table.reserve[0].source == "settings ours"
+    assert interpret.with_lines_of(RULES, Settings()) is RULES
+    # a table chosen for its line keeps it
+    assert (
+        interpret.with_lines_of(interpret.rule_table("cfr-2.5"), Settings()).reserve[0].value == 2.5
+    )
+
+
 def bolus(onset=None, *, hyper=(0.24, 0.26, 0.25), rest=(0.95, 1.02, 1.0), **changed):
     rows = tuple(
         InjectionEvidence(

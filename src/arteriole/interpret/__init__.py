@@ -4,7 +4,7 @@ from typing import Any, Final
 
 from arteriole.interpret.flips import flips
 from arteriole.interpret.next_acts import next_acts
-from arteriole.interpret.rules import Rules, rules_from_mapping, table_named
+from arteriole.interpret.rules import Rules, rules_from_mapping, table_named, with_lines_of
 from arteriole.interpret.rules_cfr_2_5 import CFR_2_5
 from arteriole.interpret.rules_default import DEFAULT
 from arteriole.interpret.rules_mrr import MRR
@@ -16,7 +16,7 @@ RULES: Final[dict[str, Rules]] = {t.name: t for t in (DEFAULT, CFR_2_5, MRR)}
 
 __all__ = [
     "RULES", "Flip", "NextAct", "Pattern", "Rules", "Statement", "flips", "next_acts",
-    "own_rules", "rule_table", "state",
+    "own_rules", "rule_table", "state", "with_lines_of",
 ]  # fmt: skip
 
 

@@ -1,12 +1,13 @@
 """Rule tables: which published lines make which pattern. A table is a value, not code."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final, Literal, get_args
 
 from arteriole.errors import OptionError, UnknownKey
 from arteriole.indices import KEYS
 from arteriole.indices.index import Cutoff
+from arteriole.recording.settings import Settings
 
 Relation = Literal["<=", "<", ">=", ">"]
 RELATIONS: Final = get_args(Relation)
@@ -86,24 +87,50 @@ def rules_from_mapping(mapping: Any, start: Rules) -> Rules:
                 f"Line {key} was given {value!r}; a positive number is needed; correct it."
             )
 
+    own = _overlaid(start, {k: float(v) for k, v in lines.items()}, f"rule table {name}")
+    return replace(own, name=name, version=version)
+
+
+def _overlaid(start: Rules, lines: Mapping[str, float], source: str) -> Rules:
+    """Return the table with these lines in place of its own; every line keeps its relation."""
+
     def own(rule: Rule) -> Rule:
         if rule.key not in lines:
             return rule
-        return Rule(
-            key=rule.key, relation=rule.relation, value=float(lines[rule.key]),
-            source=f"rule table {name}",
-        )  # fmt: skip
+        return replace(rule, value=lines[rule.key], source=source)
 
     def owns(rows: tuple[Rule, ...]) -> tuple[Rule, ...]:
         return tuple(own(r) for r in rows)
 
-    return Rules(
-        name=name, version=version, epicardial=own(start.epicardial), resting=owns(start.resting),
+    return replace(
+        start, epicardial=own(start.epicardial), resting=owns(start.resting),
         reserve=owns(start.reserve), resistance=owns(start.resistance),
         corrected=owns(start.corrected), continuous_confirms=own(start.continuous_confirms),
-        continuous_excludes=start.continuous_excludes, baseline=own(start.baseline),
-        narrowing_percent=start.narrowing_percent, sources=start.sources,
+        baseline=own(start.baseline),
     )  # fmt: skip
+
+
+def with_lines_of(table: Rules, settings: Settings) -> Rules:
+    """Return the table with the lines of CFR and IMR that a laboratory chose in its settings.
+
+    A line left at its default leaves the table's own: a table is chosen for its lines.
+    """
+    usual = Settings()
+    chosen = {
+        key: value
+        for keys, value, default in (
+            (("cfr_bolus",), settings.cfr_line, usual.cfr_line),
+            (("imr", "imr_occlusion", "imr_corrected"), settings.imr_line, usual.imr_line),
+        )
+        for key in keys
+        if value != default
+    }
+    held = {r.key for r in _rows(table)}
+    lines = {k: v for k, v in chosen.items() if k in held}
+    if not lines:
+        return table
+    name = f"settings {settings.version}"
+    return replace(_overlaid(table, lines, name), version=f"{table.version} with {name}")
 
 
 def table_named(name: str | None, tables: Mapping[str, Rules]) -> Rules:

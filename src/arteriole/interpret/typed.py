@@ -18,7 +18,7 @@ from arteriole.indices import (
 from arteriole.indices.evidence import State
 from arteriole.indices.retest import RELATIVE, ROOT_HALF, retest_sd
 from arteriole.interpret.flips import flips
-from arteriole.interpret.rules import Rules
+from arteriole.interpret.rules import Rules, with_lines_of
 from arteriole.interpret.state import state
 from arteriole.interpret.statement import Flip, NextAct, Statement
 from arteriole.recording.finding import Finding
@@ -157,6 +157,7 @@ def interpret_typed(
     OptionError, UnknownKey
         As :func:`typed_numbers`.
     """  # fmt: skip
+    rules = with_lines_of(rules, settings)
     evidence = typed_evidence(typed_numbers(given), sheet, settings)
     indices = compute(evidence)
     findings = (ONLY_TYPED,)

@@ -9,7 +9,7 @@ from arteriole.episodes.findings import findings_of
 from arteriole.episodes.pullback_profile import measure_pullback
 from arteriole.episodes.zeroing import pa_zero_mmhg
 from arteriole.indices import Index, Pressures, compute
-from arteriole.interpret import RULES, Rules, flips, next_acts, rule_table, state
+from arteriole.interpret import RULES, Rules, flips, next_acts, rule_table, state, with_lines_of
 from arteriole.recording import Finding, Mark, Recording, Settings, Sheet
 from arteriole.study.evidence import clean_flags, evidence_of, flows_of, pressures_in
 from arteriole.study.gauges import (
@@ -58,7 +58,7 @@ def decide(
     version : str
         Software version, named in the result.
     """
-    table = _table(rules)
+    table = with_lines_of(_table(rules), settings)
     episodes = marked_episodes(measurement.found.episodes, marks)
     unusable = [e for e in episodes if e.kind == "unusable"]
     clean = clean_flags(measurement, unusable)
