@@ -188,3 +188,17 @@ def test_unrecorded_study_still_makes_every_form(poor, signals):
     one = letter(replace(poor, sheet=sheet_from_mapping(json.loads("{}"))), signals)
     assert one.html()
     assert one.pdf()
+
+
+def test_an_offset_taken_off_at_rest_is_not_called_as_read(full):
+    from dataclasses import replace
+
+    from arteriole.report.checks import corrected
+
+    rest = replace(full.index("resting_pd_pa"), corrected_for=("equalisation offset",))
+    said = corrected(replace(full, indices=(rest, *full.indices[1:])))
+
+    assert said == (
+        "applied to: FFR, drift removed. Offset at equalisation taken off: resting Pd/Pa. All "
+        "others as read"
+    )

@@ -83,10 +83,16 @@ def gauge(reading: GaugeReading) -> str:
 
 
 def corrected(result: Result) -> str:
-    """Return which indices are given with drift removed."""
-    rows = [i.label for i in result.indices
-            if i.value is not None and any("drift" in c for c in i.corrected_for)]  # fmt: skip
-    return f"applied to: {'; '.join(rows)}. All others as read" if rows else "not applied"
+    """Return which indices are given with drift or the offset at equalisation taken off."""
+    given = [i for i in result.indices if i.value is not None]
+    drift = [i.label for i in given if any("drift" in c for c in i.corrected_for)]
+    start = [i.label for i in given if any("equalisation" in c for c in i.corrected_for)]
+    if not drift and not start:
+        return "not applied"
+    said = f"applied to: {'; '.join(drift)}. " if drift else "not applied. "
+    if start:
+        said += f"Offset at equalisation taken off: {'; '.join(start)}. "
+    return f"{said}All others as read"
 
 
 def sign(one: Sign) -> str:
