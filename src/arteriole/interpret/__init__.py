@@ -2,6 +2,7 @@
 
 from typing import Any, Final
 
+from arteriole.interpret.expected import expected
 from arteriole.interpret.flips import flips
 from arteriole.interpret.next_acts import next_acts
 from arteriole.interpret.rules import Rules, rules_from_mapping, table_named, with_lines_of
@@ -15,7 +16,7 @@ from arteriole.interpret.statement import Flip, NextAct, Pattern, Statement
 RULES: Final[dict[str, Rules]] = {t.name: t for t in (DEFAULT, CFR_2_5, MRR)}
 
 __all__ = [
-    "RULES", "Flip", "NextAct", "Pattern", "Rules", "Statement", "flips", "next_acts",
+    "RULES", "Flip", "NextAct", "Pattern", "Rules", "Statement", "expected", "flips", "next_acts",
     "own_rules", "rule_table", "state", "with_lines_of",
 ]  # fmt: skip
 

@@ -9,7 +9,16 @@ from arteriole.episodes.findings import findings_of
 from arteriole.episodes.pullback_profile import measure_pullback
 from arteriole.episodes.zeroing import pa_zero_mmhg
 from arteriole.indices import Index, Pressures, compute
-from arteriole.interpret import RULES, Rules, flips, next_acts, rule_table, state, with_lines_of
+from arteriole.interpret import (
+    RULES,
+    Rules,
+    expected,
+    flips,
+    next_acts,
+    rule_table,
+    state,
+    with_lines_of,
+)
 from arteriole.recording import Finding, Mark, Recording, Settings, Sheet
 from arteriole.study.evidence import clean_flags, evidence_of, flows_of, pressures_in
 from arteriole.study.gauges import (
@@ -93,7 +102,8 @@ def decide(
         findings += findings_of(
             episodes, faults, gauge, seen, zero, settings
         )  # fmt: skip
-    findings += flow_findings
+    hyper = [(i.label, i.time_s) for i in row if i.phase == "hyperaemia"]
+    findings += (*flow_findings, *expected(sheet, seen, hyper, rest_s))
     statement = state(indices, sheet, seen.state, findings, table)
     others = {k: v for k, v in RULES.items() if v.name != table.name}
     return Result(

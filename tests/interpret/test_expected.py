@@ -1,0 +1,75 @@
+"""What the sheet lets expect; notes inform, cautions need a number against them."""
+
+import pytest
+
+from arteriole.episodes.hyperaemia import Hyperaemia
+from arteriole.interpret.expected import COURSES, course_of, expected
+from arteriole.recording import Sheet
+from arteriole.recording.sheet import Hyperaemia as Drug
+from arteriole.recording.sheet import Nitrate
+
+SEEN = Hyperaemia(state="steady", start_s=284.0, end_s=350.0)
+ROW = [("H1", 290.0), ("H2", 302.0), ("H3", 314.0)]
+
+
+def found(sheet, rest_s=(100.0, 125.0), row=ROW):
+    return {f.code: f for f in expected(sheet, SEEN, row, rest_s)}
+
+
+def drug(agent, route, start_s=None, **more):
+    return Sheet(hyperaemia=Drug(agent=agent, route=route, start_s=start_s), **more)
+
+
+def test_nothing_on_the_sheet_lets_expect_nothing():
+    assert found(Sheet()) == {}
+    assert found(drug("adenosine", None)) == {}
+
+
+def test_a_known_agent_says_its_course_and_when_the_plateau_was_found():
+    got = found(drug("Adenosine", "intravenous", start_s=200.0))
+
+    assert set(got) == {"hyperaemia_expected"}
+    assert got["hyperaemia_expected"].severity == "note"
+    assert "about two minutes" in got["hyperaemia_expected"].message
+    assert "steady 84 s after its start" in got["hyperaemia_expected"].message
+
+
+# Adjedj 2015: plateau 21 +/- 6 s left, 12 +/- 13 s right
+@pytest.mark.parametrize(("vessel", "late"), [("LAD", "H3: given more than 27 s"),
+                                              ("RCA", "H3: given more than 25 s")])  # fmt: skip
+def test_injections_after_an_intracoronary_plateau_are_named(vessel, late):
+    sheet = drug("adenosine", "intracoronary", start_s=280.0, vessel=vessel)
+
+    assert found(sheet)["hyperaemia_outlasted"].message.startswith(late)
+
+
+def test_without_the_start_of_the_drug_there_is_no_caution():
+    assert set(found(drug("adenosine", "ic"))) == {"hyperaemia_expected"}
+
+
+@pytest.mark.parametrize(("agent", "hours", "told"), [
+    ("adenosine", 5.0, True), ("ATP", 5.0, True), ("adenosine triphosphate", 5.0, True),
+    ("regadenoson", 5.0, True), ("papaverine", 5.0, False), ("adenosine", 24.0, False),
+])  # fmt: skip
+def test_recent_caffeine_is_a_caution_for_what_it_blunts(agent, hours, told):
+    assert ("caffeine_recent" in found(drug(agent, "iv", caffeine_h=hours))) is told
+
+
+@pytest.mark.parametrize(("given", "told"), [(95.0, True), (110.0, True), (60.0, False),
+                                             (130.0, False)])  # fmt: skip
+def test_rest_soon_after_nitrate_is_not_proven(given, told):
+    sheet = Sheet(nitrate=Nitrate(dose_ug=200.0, time_s=given))
+
+    assert ("rest_after_nitrate" in found(sheet)) is told
+
+
+def test_anaemia_stands_beside_resting_flow():
+    assert found(Sheet(haemoglobin_g_dl=8.5))["resting_flow_raised"].severity == "note"
+    assert found(Sheet(haemoglobin_g_dl=13.0)) == {}
+
+
+def test_every_course_is_found_by_its_words_and_proposes_nothing():
+    for course in COURSES:
+        assert course_of(drug(course.agent, course.route)) is course
+        words = course.words.lower()
+        assert not any(w in words for w in ("give", "dose", "repeat", "increase"))
