@@ -8,7 +8,7 @@ import pytest
 from arteriole.quality import DETECTORS, Quality, grade
 from arteriole.recording import Channel, Recording
 from arteriole.signal import Beats, align, find_beats
-from arteriole.simulate import Session, session
+from arteriole.simulate import Session, drawn_session, session
 
 CAUSES = {
     "damped_pa": "pa_damped", "air": "pa_damped", "guide_wedge": "pa_ventricularised",
@@ -175,3 +175,27 @@ def test_every_detector_states_its_look_ahead() -> None:
 
     for detect in DETECTORS:
         assert "ook-ahead" in (sys.modules[detect.__module__].__doc__ or ""), detect.__module__
+
+
+def test_a_wire_that_slips_between_two_injections_is_told() -> None:
+    made = session("diffuse", 5, artefacts=["wire_migration"], rate_hz=250.0)
+    _, quality = read(made.recording)
+    at = made.truth["artefact_details"]["wire_migration"]["spans"][0][0]
+    told = [f for f in quality.findings if f.code == "ratio_step" and f.severity == "caution"]
+    assert any(abs((f.start_s or 0.0) - at) < 2.5 for f in told), told
+
+
+def test_a_ringing_line_does_not_hide_a_step() -> None:
+    made = session("diffuse", 5, artefacts=["wire_migration", "ringing"], rate_hz=250.0)
+    _, quality = read(made.recording)
+    at = made.truth["artefact_details"]["wire_migration"]["spans"][0][0]
+    assert any(
+        f.code == "ratio_step" and abs((f.start_s or 0.0) - at) < 2.5 for f in quality.findings
+    )
+
+
+@pytest.mark.parametrize("seed", [42, 127, 27])
+def test_deep_breathing_is_not_a_blocked_ostium(seed: int) -> None:
+    # These draws breathe by more than 8 mmHg; injections hide a crest between two troughs.
+    _, quality = read(drawn_session(seed).recording)
+    assert "pa_ventricularised" not in worth_acting(quality)

@@ -34,10 +34,10 @@ DETECTORS: tuple[Callable[[Scene, Flags], Seen], ...] = (
     clipped.detect,
     ectopy.detect,
     wedged.detect,
+    ratio_step.detect,  # needs means only, which the next three leave
     damped.detect,
     ringing.detect,
     whip.detect,
-    ratio_step.detect,
     swapped.detect,
     temp_baseline.detect,
 )

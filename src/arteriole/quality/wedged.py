@@ -23,6 +23,7 @@ LONGEST_S, SHORTEST_S = 60.0, 3.0
 HEARD = 0.6  # of the beats between are not disturbed otherwise
 MOSTLY = 0.85  # of the beats between lie low
 EVEN, BREATHING = 0.06, 0.13  # in an even rhythm breathing moves four beats by less (ln)
+BREATHS, LOWEST_BREATH = 25, 0.1  # beats that hold some breaths, and the quantile at their lowest
 NOISE = 3.5  # times the spread of such differences over the recording
 
 
@@ -44,24 +45,27 @@ def detect(scene: Scene, sound: Flags) -> Seen:
     falls &= (low <= DIASTOLIC_FALL) & (pd <= PD_SHARE * step)
     rises = _peaks(step, max(RISE, limit))
     at_rise = np.flatnonzero(rises)
+    diastolic = b.pa_diastolic_mmhg[idx]
     for k in np.flatnonzero(falls).tolist():
-        later = at_rise[at_rise > k + 2]
-        if not later.size:
-            continue
-        m = int(later[0])
-        long = float(b.start_s[idx[m]] - b.start_s[idx[k]])
-        before = float(np.median(level[max(k - SIDE, 0) : k]))
-        inside = float(np.median(level[k + 1 : m]))
-        after = float(np.median(level[m + 1 : m + 1 + SIDE]))
-        under = float(np.mean(level[k:m] < 0.5 * (min(before, after) + inside)))
-        if (
-            SHORTEST_S <= long <= LONGEST_S
-            and inside < before + FALL
-            and inside < after - RISE
-            and under >= MOSTLY
-            and m - k >= HEARD * (idx[m] - idx[k])
-        ):
-            flags[idx[k] : idx[m]] = True
+        # breathing lifts Pa within the span too: the first rise that ends it for good counts
+        for m in at_rise[at_rise > k + 2].tolist():
+            long = float(b.start_s[idx[m]] - b.start_s[idx[k]])
+            if long > LONGEST_S:
+                break
+            before = float(np.median(level[max(k - SIDE, 0) : k]))
+            inside = float(np.median(level[k + 1 : m]))
+            after = float(np.median(level[m + 1 : m + 1 + SIDE]))
+            under = float(np.mean(level[k:m] < 0.5 * (min(before, after) + inside)))
+            if (
+                long >= SHORTEST_S
+                and inside < before + FALL
+                and inside < after - RISE
+                and under >= MOSTLY
+                and m - k >= HEARD * (idx[m] - idx[k])
+                and _below_breathing(diastolic, k, m)
+            ):
+                flags[idx[k] : idx[m]] = True
+                break
     spans = spans_of_beats(CODE, "pa", flags, b)
     findings = tuple(
         Finding(
@@ -73,6 +77,16 @@ def detect(scene: Scene, sound: Flags) -> Seen:
         for s in spans
     )  # fmt: skip
     return Seen(code=CODE, spans=spans, findings=findings, pa_bad=flags, shape_bad=flags)
+
+
+def _below_breathing(diastolic_mmhg: Samples, k: int, m: int) -> bool:
+    """Return whether diastole lies below what breathing does to it before and after."""
+    usual = [
+        float(np.quantile(part, LOWEST_BREATH))
+        for part in (diastolic_mmhg[max(k - BREATHS, 0) : k], diastolic_mmhg[m : m + BREATHS])
+        if part.size > SIDE
+    ]
+    return not usual or float(np.median(diastolic_mmhg[k:m])) < min(usual)
 
 
 def _step(x: Samples) -> Samples:
