@@ -1,7 +1,7 @@
 """Indices as dots with 95 % bars against their published lines, each on its own scale."""
 
 from arteriole.figure.svg import Axis, drawing, segment, text
-from arteriole.indices.about import printed
+from arteriole.indices.about import line_as_printed, printed
 from arteriole.indices.index import Index
 from arteriole.study.result import Result
 
@@ -64,12 +64,8 @@ def _row(one: Index, top: float, width: float) -> list[str]:
             taken.append(place)
             shift, lift = (-3 if first else 3), (1 if narrow else 3)
             words = f"soft small{' end' if first else ''}"
-            parts.append(text(cx + shift, y - lift, _limit(cutoff.value), words))
+            parts.append(text(cx + shift, y - lift, line_as_printed(cutoff.value), words))
     return parts
-
-
-def _limit(value: float) -> str:
-    return f"{value:.{2 if value < 1 else 1 if value < 10 else 0}f}"
 
 
 def _short(words: str, longest: int) -> str:

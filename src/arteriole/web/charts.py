@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import htpy as h
 
+from arteriole.indices.about import line_as_printed
 from arteriole.indices.index import Index
 from arteriole.study.result import Injection, Result
 from arteriole.web.texts import Texts
@@ -70,9 +71,9 @@ def interval_bar(index: Index, t: Texts) -> h.Element | None:
 
     X = Axis(x0, x1, 4, 126)
 
-    named = _apart([(X(c.value), f"{c.value:g}") for c in lines])
-    said = t("bar.label", low=_short(low), high=_short(high),
-             lines=", ".join(f"{c.relation} {c.value:g}" for c in lines) or "–")  # fmt: skip
+    named = _apart([(X(c.value), line_as_printed(c.value)) for c in lines])
+    told = ", ".join(f"{c.relation} {line_as_printed(c.value)}" for c in lines)
+    said = t("bar.label", low=_short(low), high=_short(high), lines=told or "–")
     return h.svg(viewBox="0 0 130 30", role="img", aria_label=said)[
         h.line(".axis", x1="2", x2="128", y1="17", y2="17"),
         (

@@ -4,6 +4,7 @@ import json
 
 import htpy as h
 
+from arteriole.indices.about import line_as_printed
 from arteriole.indices.index import Cutoff, Index
 from arteriole.web import charts
 from arteriole.web.bench import interval_text, value_text
@@ -91,7 +92,7 @@ def _value(t: Texts, index: Index) -> h.Node:
 
 def _line(t: Texts, c: Cutoff) -> h.Element:
     side = t("side.none") if c.side is None else t(f"side.{c.side}")
-    return h.li[f"{c.name}: {c.relation} {c.value:g} – {side}. ", c.note, " ",
+    return h.li[f"{c.name}: {c.relation} {line_as_printed(c.value)} – {side}. ", c.note, " ",
                 h.span(".soft")[c.source]]  # fmt: skip
 
 
