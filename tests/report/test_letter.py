@@ -202,3 +202,18 @@ def test_an_offset_taken_off_at_rest_is_not_called_as_read(full):
         "applied to: FFR, drift removed. Offset at equalisation taken off: resting Pd/Pa. All "
         "others as read"
     )
+
+
+def test_what_was_tried_and_turns_nothing_is_said_too(full, poor):
+    from dataclasses import replace
+
+    from arteriole.interpret.statement import Flip
+    from arteriole.report.doubt import untouched
+
+    one = Flip(what="rule table", smallest_change="table mrr", would_become="cannot say")
+    said = untouched(replace(full, flips=(one,)))
+
+    assert "another rule table" not in said
+    assert "any single injection" in said
+    assert "a gauge offset up to 15 mmHg" in said
+    assert untouched(poor) == ()
