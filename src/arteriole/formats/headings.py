@@ -52,6 +52,11 @@ def key_of(name: str) -> str:
     return re.sub(r"[^a-z0-9]", "", name.lower())
 
 
+def is_channel(name: str) -> bool:
+    """Return whether a name is one that a channel goes by."""
+    return any(key_of(name) in names for names in _NAMES.values())
+
+
 def understand(
     cells: Sequence[tuple[str, str | None]], column_map: Mapping[str, str]
 ) -> tuple[tuple[Heading, ...], tuple[Finding, ...]]:
