@@ -28,7 +28,7 @@ def filled(result, words):
 def test_hostile_words_leave_every_export_readable(full, words, tmp_path):
     bad = filled(full, words)
     assert Bundle.model_validate_json(bundle(bad, at="2026-03-05T10:00:00Z"))
-    content = structured_report(bad)
+    content = structured_report(bad, at="2026-03-05T10:00:00Z")
     assert pydicom.dcmread(io.BytesIO(content)).Modality == "SR"
     said = referee(content, tmp_path)
     assert not [r for r in said.splitlines() if r.startswith("Error")], said

@@ -6,6 +6,7 @@ ratio, resistance index or absolute coronary flow is among them, and a near miss
 
 from dataclasses import dataclass
 
+from arteriole.formats.dicom_codes import vessel_code
 from arteriole.indices.index import Index
 
 OWN_SCHEME = "99ARTERIOLE"
@@ -36,12 +37,6 @@ _STANDARD = {
     "tmn_rest": _MTT,
     "tmn_hyper": _MTT,
 }
-VESSELS = {
-    "LM": Code("3227004", "SCT", "Left Main Coronary Artery"),
-    "LAD": Code("59438005", "SCT", "Left Anterior Descending Coronary Artery"),
-    "LCX": Code("57396003", "SCT", "Circumflex Coronary Artery"),
-    "RCA": Code("13647002", "SCT", "Right Coronary Artery"),
-}
 #: Resistance indices are mmHg times seconds; wood units are mmHg·min/L.
 _TIMES_SECONDS = ("imr", "baseline_resistance_index")
 _UNITS = {"1": "1", "s": "s", "mL/min": "mL/min", "mmHg": "mm[Hg]", "°C": "Cel"}
@@ -61,6 +56,7 @@ def ucum_of(one: Index) -> str:
     return _UNITS.get(one.unit, "1")
 
 
-def vessel_of(name: str | None) -> Code | None:
+def vessel_of(name: str | None, segment: str | None = None) -> Code | None:
     """Return the code of a vessel by its usual short name, None when there is none."""
-    return VESSELS.get((name or "").strip().upper())
+    found = vessel_code(name, segment)
+    return Code(*found) if found else None

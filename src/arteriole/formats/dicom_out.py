@@ -162,8 +162,8 @@ def scale_of(channel: Channel) -> tuple[float, float]:
         if written > 0 and max(high - zero, zero - low) / written <= LARGEST:
             return written, zero
     raise FormatLimit(
-        f"{channel.name} reaches from {low:g} to {high:g} {channel.unit}; in steps of {usual * COARSER[-1]:g} "
-        "that is more than 16 bits. Write HDF5."
+        f"{channel.name} reaches from {low:g} to {high:g} {channel.unit}; in steps of "
+        f"{usual * COARSER[-1]:g} that is more than 16 bits. Write HDF5."
     )
 
 
