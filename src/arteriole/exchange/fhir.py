@@ -6,9 +6,9 @@ only where a code was verified; SNOMED CT and DICOM codes only as DICOM prints t
 
 import base64
 import json
-import re
 import uuid
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from hashlib import sha1
 from typing import Any
 
 import numpy as np
@@ -16,17 +16,19 @@ import numpy as np
 from arteriole import CAUTION
 from arteriole.errors import OptionError
 from arteriole.exchange.codes import FHIR_SYSTEMS, OWN_SYSTEM, code_of, ucum_of, vessel_of
+from arteriole.exchange.instants import day_of, instant
 from arteriole.indices.index import Index
 from arteriole.recording.channel import Channel
+from arteriole.recording.edit import EditRecord
 from arteriole.recording.recording import Recording
-from arteriole.study.result import Result
+from arteriole.store.edit_json import edit_to_mapping
+from arteriole.study.result import Haemodynamics, Result
 
 UCUM = "http://unitsofmeasure.org"
 EXCERPT_S = 10.0  # a look at the signals, not the recording; our choice, decision 0085
 STEP = 0.01  # mmHg or °C of one count in the excerpt
 _REPORT = {"system": "http://loinc.org", "code": "76640-2",
            "display": "Coronary artery catheterization study"}  # fmt: skip
-_INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)")
 _TEST_LABEL = {"system": "http://terminology.hl7.org/CodeSystem/v3-ActReason", "code": "HTEST",
                "display": "test health data"}  # fmt: skip
 
@@ -37,6 +39,7 @@ def bundle(
     at: str,
     recording: Recording | None = None,
     pdf: bytes | None = None,
+    edits: Sequence[EditRecord] = (),
     signed: bool = False,
 ) -> str:
     """Return the bundle as JSON, accepted by the R4B models.
@@ -48,9 +51,11 @@ def bundle(
     recording : Recording, optional
         Gives a short excerpt of each signal.
     pdf : bytes, optional
-        The Letter, carried in the report.
+        The Letter, carried once as a Binary; report and DocumentReference point to it.
     at : str
         When it was made, ISO 8601 with zone; the caller's clock.
+    edits : sequence of EditRecord
+        The ledger: each edit is a Provenance with who, when and why.
     signed : bool
         A signed study is ``final``, any other ``preliminary``.
 
@@ -61,10 +66,7 @@ def bundle(
     """
     from fhir.resources.R4B.bundle import Bundle
 
-    if not _INSTANT.fullmatch(at):
-        raise OptionError(
-            f"Time {at!r} was given; an instant like 2026-01-31T12:00:00Z is needed. Add the zone."
-        )
+    instant(at)
     status = "final" if signed else "preliminary"
     subject = _address(result, "patient")
     device = _address(result, "device")
@@ -87,15 +89,18 @@ def bundle(
             if seen is not None:
                 parts[f"signal-{channel.name}"] = seen
                 observations.append({"reference": _address(result, f"signal-{channel.name}")})
+    for name, state in result.haemodynamics.items():
+        for key, part in _haemodynamics(name, state, result, status, subject):
+            parts[key] = part
+            observations.append({"reference": _address(result, key)})
     parts["report"] = _report(result, status, subject, observations, pdf)
-    parts["provenance"] = {
-        "resourceType": "Provenance",
-        "target": [{"reference": _address(result, "report")}],
-        "recorded": at,
-        "agent": [{"who": {"reference": device}}],
-        "entity": [{"role": "source", "what": {"identifier": {
-            "system": "urn:sha256", "value": result.recording.sha256}}}],
-    }  # fmt: skip
+    if pdf is not None:
+        parts["letter"] = {"resourceType": "Binary", "contentType": "application/pdf",
+                           "data": base64.b64encode(pdf).decode()}  # fmt: skip
+        parts["document"] = _document(result, subject, device, at, pdf)
+    parts["provenance"] = _provenance(result, device, at, pdf is not None)
+    for k, edit in enumerate(edits):
+        parts[f"edit-{k}"] = _edited(result, edit, at)
     if result.simulated:
         for part in parts.values():
             part["meta"] = {"security": [_TEST_LABEL]}
@@ -142,7 +147,7 @@ def _observation(
         "method": {"text": f"{one.method}: {_line(one.formula)}"},
     }
     row["code"]["text"] = _line(one.label)
-    vessel = vessel_of(result.sheet.vessel)
+    vessel = vessel_of(result.sheet.vessel, result.sheet.segment)
     if vessel is not None:
         row["bodySite"] = _concept(FHIR_SYSTEMS[vessel.scheme], vessel.value, vessel.meaning)
     notes = [one.certainty, *([one.note] if one.note else [])]
@@ -205,18 +210,111 @@ def _report(
         "result": rows,
         "conclusion": _line(conclusion),
     }
-    date = _date(result)
-    if date is not None:
-        part["effectiveDateTime"] = date
+    day = day_of(result)
+    if day is not None:
+        part["effectiveDateTime"] = day.isoformat()
     if pdf is not None:
-        part["presentedForm"] = [{"contentType": "application/pdf", "title": "Letter",
-                                  "data": base64.b64encode(pdf).decode()}]  # fmt: skip
+        part["presentedForm"] = [_attachment(result, pdf)]
     return part
 
 
-def _date(result: Result) -> str | None:
-    date = result.sheet.date or ""
-    return date if re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])", date) else None
+def _attachment(result: Result, pdf: bytes) -> dict[str, Any]:
+    return {
+        "contentType": "application/pdf", "language": "en", "title": "Letter",
+        "url": _address(result, "letter"), "size": len(pdf),
+        "hash": base64.b64encode(sha1(pdf, usedforsecurity=False).digest()).decode(),
+    }  # fmt: skip
+
+
+def _document(result: Result, subject: str, device: str, at: str, pdf: bytes) -> dict[str, Any]:
+    return {
+        "resourceType": "DocumentReference",
+        "status": "current",
+        "type": {"coding": [_REPORT], "text": "Coronary physiology letter"},
+        "subject": {"reference": subject},
+        "date": at,
+        "author": [{"reference": device}],
+        "description": _line("Coronary physiology letter" + (
+            ", SIMULATED" if result.simulated else "")),
+        "content": [{"attachment": _attachment(result, pdf)}],
+    }  # fmt: skip
+
+
+def _provenance(result: Result, device: str, at: str, has_letter: bool) -> dict[str, Any]:
+    """Return what the report was made from: software, recording, rules, settings."""
+    targets = ["report", "document"] if has_letter else ["report"]
+    sources = (
+        ("urn:sha256", result.recording.sha256, "recording"),
+        (OWN_SYSTEM, f"rules {result.statement.rules}", "rule table"),
+        (OWN_SYSTEM, f"settings {result.settings.version}", "settings"),
+    )
+    return {
+        "resourceType": "Provenance",
+        "target": [{"reference": _address(result, t)} for t in targets],
+        "recorded": at,
+        "agent": [{
+            "type": _concept("http://terminology.hl7.org/CodeSystem/provenance-participant-type",
+                             "assembler", "Assembler"),
+            "who": {"reference": device, "display": f"arteriole {result.version}"},
+        }],
+        "entity": [
+            {"role": "source", "what": {"identifier": {"system": system, "value": _line(value)},
+                                        "display": what}}
+            for system, value, what in sources
+        ],
+    }  # fmt: skip
+
+
+def _edited(result: Result, edit: EditRecord, at: str) -> dict[str, Any]:
+    """Return one line of the ledger: what a person changed before the report was made."""
+    try:
+        instant(edit.when)
+        when, dated = edit.when, ""
+    except OptionError:
+        when, dated = at, f" (time as in the ledger: {_line(edit.when)})"
+    what = edit_to_mapping(edit.edit)
+    words = json.dumps(what, ensure_ascii=False, sort_keys=True)
+    return {
+        "resourceType": "Provenance",
+        "target": [{"reference": _address(result, "report")}],
+        "recorded": when,
+        "activity": {"text": _line(f"{type(edit.edit).__name__} {words}{dated}")},
+        "reason": [{"text": _line(edit.why)}],
+        "agent": [{
+            "type": _concept("http://terminology.hl7.org/CodeSystem/provenance-participant-type",
+                             "author", "Author"),
+            "who": {"display": _line(edit.who)},
+        }],
+        "entity": [{"role": "revision", "what": {"identifier": {
+            "system": OWN_SYSTEM, "value": _line(f"edit {edit.id}")}}}],
+    }  # fmt: skip
+
+
+def _haemodynamics(
+    name: str, one: Haemodynamics, result: Result, status: str, subject: str
+) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Yield heart rate and pressures of one state; they stand beside CFR."""
+    rows = (
+        ("heart-rate", ("http://loinc.org", "8867-4", "Heart rate"), one.heart_rate_bpm, "/min"),
+        ("systolic", ("http://loinc.org", "76215-3", "Invasive Systolic blood pressure"),
+         one.pa_systolic_mmhg, "mm[Hg]"),
+        ("pa-mean", ("http://loinc.org", "8478-0", "Mean blood pressure"), one.pa_mmhg, "mm[Hg]"),
+        ("pd-mean", (OWN_SYSTEM, "pd-mean", "Mean distal coronary pressure"), one.pd_mmhg,
+         "mm[Hg]"),
+    )  # fmt: skip
+    for key, concept, value, unit in rows:
+        if value is None:
+            continue
+        notes = [f"state: {name}", *(["SIMULATED"] if result.simulated else [])]
+        yield f"{key}-{name}", {
+            "resourceType": "Observation",
+            "status": status,
+            "code": _concept(*concept),
+            "subject": {"reference": subject},
+            "valueQuantity": {"value": f"{value:.1f}", "unit": unit.replace("[Hg]", "Hg"),
+                              "system": UCUM, "code": unit},
+            "note": [{"text": _line("; ".join(notes))}],
+        }  # fmt: skip
 
 
 def resources(text: str) -> Mapping[str, int]:
