@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from arteriole.episodes.cold import ColdEvent, find_cold
+from arteriole.recording.channel import Samples
 from arteriole.signal import Grid
 from arteriole.signal.graded import Quality
 
@@ -14,6 +15,9 @@ ROW_GAP_S = 45.0  # injections of one state follow each other sooner than this; 
 FLUSH_PA_S = 3.0  # a flush takes the aortic pulse away for longer than an injection
 FLUSHES_TOGETHER = 2  # one at the guide, one after the wire is in place
 FLUSH_WIDTH_S = 1.5  # and is wider on the distal sensor
+#: A fall this small against the deepest bolus is flow that pulses in an infusion; decision 0012.
+LEAST_OF_DEEPEST = 0.1
+LOST_SHARE = 0.3  # of the distal temperature around a fall of the shaft: it cannot confirm it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,8 +33,8 @@ def find_boluses(grid: Grid, quality: Quality, in_blood_s: float, placed_s: floa
 
     ``in_blood_s``: from when the sensor is in blood; ``placed_s``: before it the sensor is still at
     the guide tip, so a bolus can only be a flush. One or two boluses well before the first row, as
-    long as flushes or fewer than the row that follows, prime or flush. Look-ahead: ``ROW_GAP_S``
-    after a bolus.
+    long as flushes, flush; a single brief one before a longer row primes. Look-ahead:
+    ``ROW_GAP_S`` after a bolus.
     """
     events = _events(grid, in_blood_s)
     flushes: list[tuple[float, float]] = []
@@ -49,7 +53,8 @@ def find_boluses(grid: Grid, quality: Quality, in_blood_s: float, placed_s: floa
         ]
         larger_follows = k + 1 < len(groups) and len(groups[k + 1]) > len(group)
         before_row = not kept and len(group) <= FLUSHES_TOGETHER
-        if before_row and (larger_follows or (all(long) and k + 1 < len(groups))):
+        single = larger_follows and len(group) == 1  # primes the catheter
+        if before_row and (single or (all(long) and k + 1 < len(groups))):
             flushes += [(e.start_s, e.end_s) for e in group]
         else:
             kept += [e.start_s for e in group]
@@ -68,16 +73,34 @@ def _groups(row: Sequence[ColdEvent]) -> list[list[ColdEvent]]:
 
 
 def _events(grid: Grid, from_s: float) -> list[ColdEvent]:
-    distal = [e for e in find_cold(grid.temp_c, grid, from_s) if e.brief] if (
-        grid.temp_c is not None) else []  # fmt: skip
+    """Return brief falls: of the shaft where the distal sensor agrees or was lost, else distal."""
+    distal = _brief(grid.temp_c, grid, from_s)
     if grid.shaft_c is None or np.isfinite(grid.shaft_c).sum() < grid.rate_hz:
         return distal
-    shaft = [e for e in find_cold(grid.shaft_c, grid, from_s) if e.brief]
+    shaft = _brief(grid.shaft_c, grid, from_s)
     if not shaft:
         return distal
     if grid.temp_c is None:
         return shaft
-    return [e for e in shaft if any(abs(d.start_s - e.start_s) < SAME_S for d in distal)]
+    return [
+        e for e in shaft
+        if any(abs(d.start_s - e.start_s) < SAME_S for d in distal) or _lost(grid, e.start_s)
+    ]  # fmt: skip
+
+
+def _brief(values: Samples | None, grid: Grid, from_s: float) -> list[ColdEvent]:
+    if values is None:
+        return []
+    found = [e for e in find_cold(values, grid, from_s) if e.brief]
+    least = LEAST_OF_DEEPEST * max((e.depth_c for e in found), default=0.0)
+    return [e for e in found if e.depth_c >= least]
+
+
+def _lost(grid: Grid, at_s: float) -> bool:
+    assert grid.temp_c is not None
+    a = int((at_s - grid.start_s) * grid.rate_hz)
+    part = grid.temp_c[max(a, 0) : a + int(SAME_S * grid.rate_hz)]
+    return bool(part.size and np.isnan(part).mean() > LOST_SHARE)
 
 
 def _pa_away_s(quality: Quality, at_s: float) -> float:

@@ -18,6 +18,7 @@ BACK_SHARE = 0.5  # a bolus has lost half its depth ...
 BACK_S = 12.0  # ... this soon; an infusion has not
 TWIN_S = 2.0  # two boluses cannot follow each other sooner
 BRIEF_S = 6.0  # longest width of a bolus, flush included
+ONSET_DEPTH = 0.03  # of the fall is over at the onset; our choice, decision 0012
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,11 +100,11 @@ def find_cold(values: Samples, grid: Grid, from_s: float) -> tuple[ColdEvent, ..
 
 
 def _skip(event: ColdEvent, step: float) -> int:
-    """Return how many steps to pass over: to the event's lowest part and somewhat beyond.
+    """Return how many steps to pass over: no second bolus can follow sooner.
 
     A long event is passed over only until its level is the new base: a bolus may lie within it.
     """
-    return round((max(event.width_s, 1.5) + 1.0 if event.brief else FAST_S) / step)
+    return round((TWIN_S if event.brief else FAST_S) / step)
 
 
 def _event(
@@ -119,15 +120,32 @@ def _event(
     brief = bool(later.size > 0 and base - later.max() < BACK_SHARE * depth)
     if not brief and depth < 4 * least and later.size < wait:
         return None
+    onset, fall = _onset(temp, k, low)
     half = base - temp[k:] > 0.5 * depth
     stop = int(np.argmin(half[low - k :])) + low - k if not half[low - k :].all() else half.size - 1
     start_half = int(np.argmax(half))
     width = (stop - start_half) * step
     brief = brief and width < BRIEF_S
     end = min(k + stop + (round(3.0 / step) if brief else 0), temp.size - 1)
-    onset = k
-    while onset > 0 and base - temp[onset] > 0.06 * depth and k - onset < round(2.0 / step):
-        onset -= 1
     return ColdEvent(
-        start_s=float(t[onset]), end_s=float(t[end]), depth_c=depth, width_s=width, brief=brief
-    )
+        start_s=float(t[onset] + fall * step), end_s=float(t[end]), depth_c=depth, width_s=width,
+        brief=brief,
+    )  # fmt: skip
+
+
+def _onset(temp: Samples, k: int, low: int) -> tuple[int, float]:
+    """Return the last step before the fall and the part of a step behind it, 0..1.
+
+    The fall is reckoned from the warmest point just before its steepest part, so that the wake of
+    an earlier bolus does not carry the onset back to that bolus.
+    """
+    part = temp[k : low + 1]
+    if part.size < 2:
+        return k, 0.0
+    steep = int(np.argmin(np.diff(part)))
+    top = int(steep - np.argmax(part[steep::-1]))
+    level = float(part[top]) - ONSET_DEPTH * float(part[top] - part[-1])
+    above = np.flatnonzero(part[: steep + 1] >= level)
+    at = int(above[-1]) if above.size else steep
+    drop = float(part[at] - part[min(at + 1, part.size - 1)])
+    return k + at, float(np.clip((part[at] - level) / drop, 0.0, 1.0)) if drop > 0.0 else 0.0
