@@ -156,3 +156,26 @@ def test_any_arrays_give_a_reading_or_a_reason(seed: int, rate_hz: float) -> Non
     assert reading.tmn_s is None or 0.0 < reading.tmn_s < 30.0
     numbers = {**reading.features, **reading.sd_s}
     assert {k: v for k, v in numbers.items() if not np.isfinite(v)} == {}
+
+
+def test_a_second_slower_path_is_read_as_a_path_and_not_as_a_long_tail() -> None:
+    # 40 % of the flow takes a path 3.5 times slower: mean 0.6 m1 + 0.4 * 3.5 m1 = 2 m1.
+    fast, injection, _ = bolus(T, transit_s=0.6, shape=25.0, lag_s=0.12)
+    slow, _, _ = bolus(T, transit_s=2.1, shape=25.0, lag_s=0.12)
+    rng = np.random.default_rng(3)
+    temp = 37.0 - 0.6 * fast - 0.4 * slow + rng.normal(0.0, 0.01, T.size)
+    shaft = 36.6 - shaft_drop(T, injection) + rng.normal(0.0, 0.01, T.size)
+    found = read(temp, shaft)
+    assert found.model.startswith("two paths")
+    assert found.features["humps"] == 2.0
+    assert found.tmn_s == pytest.approx(1.2 + 0.12, rel=0.05)
+    assert found.features["tail_share"] < 0.2
+
+
+def test_an_early_injection_cuts_the_curve_before_it() -> None:
+    temp, shaft, pa, tmn, _ = recording(transit_s=0.8)
+    again = np.roll(37.0 - temp, int(3.0 * 200))
+    again[: int(3.0 * 200)] = 0.0
+    cut = read(temp - again, shaft, pa, next_injection_s=13.0)
+    assert cut.end_s <= 13.0
+    assert cut.tmn_s == pytest.approx(tmn, rel=0.08)

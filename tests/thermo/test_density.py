@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from arteriole.thermo.density import FAMILIES, LaplaceGrid, density
+from arteriole.thermo.density import FAMILIES, TWO_PATHS, LaplaceGrid, density
 from thermo.chains import gamma_density
 
 T = np.arange(0.02, 12.0, 0.04)
@@ -83,3 +83,42 @@ def test_mean_passage_in_plus_mean_transit_is_mean_passage_out(
     out = grid.back((np.exp(log_h) * inlet / (1.0 + grid.p * lag_s))[None])[0]
     mean_in = 1.0 + 0.5 * length_s
     assert (t * out).sum() / out.sum() - mean_in == pytest.approx(0.9 + lag_s, abs=2e-3)
+
+
+@pytest.mark.parametrize("family", list(TWO_PATHS))
+def test_two_paths_keep_the_mean_and_the_area(family: str) -> None:
+    d = density(family, T, mean_s=1.5, sd_s=0.2, shape=-0.4)
+    assert d.sum() * 0.04 == pytest.approx(1.0, abs=2e-3)
+    assert (T * d).sum() / d.sum() == pytest.approx(1.5, abs=3e-3)
+
+
+def test_two_paths_are_two_walks_side_by_side() -> None:
+    # A third of the flow four times slower: means m/2 and 2 m, so that together they make m.
+    share, slower, m, sd = 1.0 / 3.0, 4.0, 1.2, 0.2
+    shape, t = float(np.log(3.0)), np.arange(0.0, 12.0, 0.04)
+    fast = density("local density random walk", t, mean_s=m / 2, sd_s=sd, shape=shape)
+    slow = density("local density random walk", t, mean_s=2 * m, sd_s=slower * sd, shape=shape)
+    both = density("two paths, 1 to 4", t, mean_s=m, sd_s=sd, shape=np.log(share / (1 - share)))
+    assert both == pytest.approx((1 - share) * fast + share * slow, abs=2e-3 * both.max())
+
+
+@pytest.mark.parametrize("family", list(TWO_PATHS))
+def test_gradients_of_two_paths_are_exact(family: str) -> None:
+    at = np.array([0.9, -1.3, 0.4])
+    by = TWO_PATHS[family][0](P, *at)[1]
+    for k in range(3):
+        step = np.zeros(3)
+        step[k] = 1e-6
+        up, down = (TWO_PATHS[family][0](P, *(at + s * step))[0] for s in (1, -1))
+        assert np.abs((up - down) / 2e-6 - by[k]).max() < 1e-6 * np.abs(by[k]).max()
+
+
+@pytest.mark.parametrize("family", list(FAMILIES | TWO_PATHS))
+def test_slope_by_p_follows_from_the_scales(family: str) -> None:
+    # H depends on p only through p m and p SD, so p dlogH/dp = m dlogH/dm + dlogH/dlogSD.
+    family_density, shape = (FAMILIES | TWO_PATHS)[family][:2]
+    at = (0.9, -1.3, shape)
+    _, (by_m, by_sd, _) = family_density(P, *at)
+    up, down = (family_density(P * (1.0 + e), *at)[0] for e in (1e-6, -1e-6))
+    slope = at[0] * by_m + by_sd
+    assert np.abs((up - down) / 2e-6 - slope).max() < 1e-6 * np.abs(slope).max()

@@ -127,3 +127,33 @@ def test_lost_samples_hardly_move_the_time() -> None:
     holed[70:74] = np.nan
     part = fit_wash(holed, 2e-3, injection=pulse(2.0, 2.6), family="gamma variate").moment_s
     assert part == pytest.approx(whole, abs=0.02)
+
+
+def along_a_wall(seconds: float, per_s: float, back_s: float, cells: int = 60) -> np.ndarray:
+    """Cold carried through equal cells whose wall takes it up at a rate and gives it back late."""
+    step, n = 0.002, 8000
+    lumen, wall, out = np.zeros(cells), np.zeros(cells), np.empty(n)
+    for k in range(n):
+        inlet = 1.0 if 1000 <= k < 1100 else 0.0  # 0.2 s from 2.0 s on
+        flow = np.concatenate([[inlet], lumen[:-1]]) - lumen
+        lost = per_s * (lumen - wall)
+        lumen = lumen + step * (flow * cells / seconds - lost)
+        wall = wall + step * lost / (per_s * back_s)
+        out[k] = lumen[-1]
+    return out
+
+
+@pytest.mark.parametrize(("seconds", "rel"), [(0.4, 0.03), (1.2, 0.03)])
+def test_cold_taken_up_along_the_way_does_not_belong_to_the_transit(
+    seconds: float, rel: float
+) -> None:
+    # Cells in a row: mean transit = seconds, by construction; the wall takes 0.25 per second,
+    # so three times as much of a slow bolus as of a fast one.
+    row = along_a_wall(seconds, 0.25, 2.5)
+    drop = bin_means(row * 5.0, 500.0, start_s=0.0, from_s=0.0, step_s=wash.STEP_S, bins=390)
+    fit = fit_wash(drop, 2e-3, injection=pulse(2.0, 2.2), family="gamma variate")
+    lag = float(np.exp(fit.fit.parameters[wash.LOG_LAG]))
+    assert lag < 0.3
+    assert fit.moment_s - fit.zero_s == pytest.approx(seconds, rel=rel)
+    t = (np.arange(390) + 0.5) * wash.STEP_S
+    assert (t * drop).sum() / drop.sum() - 2.1 > 1.25 * seconds  # what a plain moment would give

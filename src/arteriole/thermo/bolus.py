@@ -15,6 +15,7 @@ from arteriole.thermo import shaft as shaft_room
 from arteriole.thermo import wash as wash_room
 from arteriole.thermo.bins import bin_means, local_noise
 from arteriole.thermo.curve import BolusReading, TransitCurve
+from arteriole.thermo.density import TWO_PATHS
 from arteriole.thermo.pressure_mark import PressureMark, read_pressure_mark
 from arteriole.thermo.shaft import ShaftReading, read_shaft
 from arteriole.thermo.wash import Wash, fit_wash
@@ -22,11 +23,14 @@ from arteriole.thermo.zero import Zero, time_zero
 
 BEFORE_S = 2.6  # view before the approximate injection, s; decision 0051
 AFTER_S = 13.0  # view after it, s: four wall time constants; decision 0051
-NEXT_GAP_S = 1.0  # the view ends this long before the next injection, whose time is approximate
+NEXT_GAP_S = 0.5  # the view ends this long before the next injection, whose time is approximate
 SLACK_S = 1.2  # the approximate time may be off by this much, s
 MIN_PEAK_C = 0.15  # a smaller drop is not a bolus; decision 0053
 MIN_PEAK_NOISE = 6.0  # nor one below this many noise SD; five is common practice; decision 0053
-FAMILIES_READ = ("lagged normal", "local density random walk", "gamma variate")
+FAMILIES_READ = ("lagged normal", "gamma variate", "local density random walk")
+AGREED = 0.01  # of Tmn: where two families agree so far, a third adds nothing; decision 0013
+#: Where none of these comes nearer than this to the body of the curve, two paths are tried too.
+UNEVEN_TRIED = 0.12  # share of the local drop; our choice, decision 0013
 QUANTUM_FLOOR_C = 1e-3
 #: Parting tail and wall, share of Tmn; and what an uneven curve adds, per share of unevenness; from
 #: simulated curves, design/estimators.md; decision 0052.
@@ -169,9 +173,25 @@ def _washes(drop: Samples, noise: float, zero: Zero, from_s: float) -> list[Wash
     )
     washes: list[Wash] = []
     for family in FAMILIES_READ:
+        if len(washes) == 2 and _agree(*washes):
+            break
         begin = washes[0].fit.parameters if washes else None
         washes.append(fit_wash(drop, noise, injection=injection, family=family, begin=begin))
+    if min(w.unevenness for w in washes) > UNEVEN_TRIED and not injection.free:
+        washes += [
+            fit_wash(drop, noise, injection=injection, family=family) for family in TWO_PATHS
+        ]
+        if min(w.unevenness for w in washes) > UNEVEN_TRIED:  # neither found its way: start anew
+            washes.append(
+                fit_wash(drop, noise, injection=injection, family=washes[-1].family,
+                         begin=washes[-2].fit.parameters)
+            )  # fmt: skip
     return washes
+
+
+def _agree(one: Wash, other: Wash) -> bool:
+    tmn = one.moment_s - one.zero_s
+    return abs(other.moment_s - other.zero_s - tmn) < AGREED * tmn
 
 
 def _reading(
@@ -196,7 +216,7 @@ def _reading(
         "unevenness": best.unevenness,
         "area_c_s": float(q[wash_room.AREA]),
         "dispersion": float(np.exp(q[wash_room.LOG_SD])) / max(float(q[wash_room.MEAN]), 1e-3),
-        "wall_share": float(q[wash_room.SHARE]),
+        "wall_share": float(q[wash_room.UPTAKE] * q[wash_room.MEAN]),
         "wall_s": float(np.exp(q[wash_room.LOG_WALL])),
         "baseline_offset_c": float(best.base_c[-1] - best.base_c[0]),
     }  # fmt: skip
@@ -217,8 +237,8 @@ def _reading(
     start_s = zero.injection.pulses[0][0] + zero_s - zero.injection.middle_s
     if tmn <= 0.0:
         return _unreadable(start_s, end_s, "zero_unclear", features)
-    below = np.flatnonzero((np.arange(t.size) > peak_at) & (best.bolus_c < 0.2 * peak))
-    tail_from = float(t[below[0]]) if below.size else float(t[-1])
+    above = np.flatnonzero(best.bolus_c >= 0.2 * peak)
+    tail_from = float(t[min(above[-1] + 1, t.size - 1)]) if above.size else float(t[-1])
     step = wash_room.STEP_S
     features["tail_share"] = float(
         best.bolus_c[t >= tail_from].sum() * step / max(best.bolus_c.sum() * step, 1e-9)

@@ -1,8 +1,10 @@
 """The whole chain of one bolus at the distal sensor, fitted to the measured drop.
 
-injection (a trapezoid) * transit density * sensor lag * wall exchange, on a straight baseline.
-The wall takes a share of the cold and gives it back with one slow time constant; that part does
-not belong to the transit, so the centroid read is the one before it.
+injection (a trapezoid) * transit through a vessel whose wall takes part * sensor lag, on a
+straight baseline. All along its way the cold is taken up by the wall at a rate k and given back
+with one slow time constant tau, so a slow path loses more than a fast one. In the Laplace domain
+that is the transit density at p + k p tau / (1 + p tau) in place of p, whatever the density. What
+the wall delays does not belong to the transit: the centroid read is the one with k = 0.
 """
 
 from dataclasses import dataclass
@@ -10,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from arteriole.recording.channel import Samples
-from arteriole.thermo.density import FAMILIES, LaplaceGrid
+from arteriole.thermo.density import FAMILIES, TWO_PATHS, LaplaceGrid, Spectrum
 from arteriole.thermo.descent import Fit, Model, Prior, fit_robustly
 from arteriole.thermo.inlet import EDGE_SHARE, Injection, injection_spectra, moved_spectrum
 
@@ -20,9 +22,9 @@ SHAPE_SHARE = 0.05
 BEAT_S = 0.4  # flow pulses shift parts of the curve by up to this, s; decision 0051
 UNEVEN_FROM = 0.2  # of the peak: where unevenness is judged; decision 0051
 FLOOR_SHARE = 0.002  # of the peak; decision 0051
-#: The wall: share of the cold it stores and its time constant, s. Weak priors: a curve whose tail
-#: is in view overrides them; decision 0052.
-WALL_SHARE, WALL_SHARE_SD = 0.10, 0.05
+#: The wall: rate at which it takes the cold up, 1/s, and its time constant, s. Weak priors: a curve
+#: whose tail is in view overrides them; decision 0013.
+WALL_PER_S, WALL_PER_S_SD, WALL_PER_S_MOST = 0.20, 0.10, 0.60
 WALL_S, WALL_LOG_SD = 2.5, 0.35
 #: First-order lag of a wire's temperature sensor, s: from memory, no source; decision 0052.
 LAG_S, LAG_LOG_SD = 0.15, 0.4
@@ -30,12 +32,13 @@ UNEVEN_SD = 0.3  # of tilt and bow; decision 0051
 BASELINE_SD_C, BASELINE_SLOPE_SD_C_S = 0.1, 0.01
 #: SD over mean of the transit through an epicardial artery, and the SD of its log: where the
 #: injection was seen it only forbids absurd tails, else it helps to place it; decision 0050.
-RELATIVE_SPREAD, SPREAD_LOG_SD_SEEN, SPREAD_LOG_SD_UNSEEN = 0.34, 0.5, 0.35
+RELATIVE_SPREAD, SPREAD_LOG_SD_SEEN, SPREAD_LOG_SD_UNSEEN = 0.36, 0.5, 0.25
 #: The body of a curve, share of its peak: measured inside, fitted outside; decision 0051.
 BODY_FROM, BODY_TO = 0.005, 0.10
 PAUSE_S = 1.2  # what comes after this long below is another bolus, s; decision 0051
 
-AREA, MEAN, LOG_SD, SHAPE, LOG_LAG, SHARE, LOG_WALL, TILT, BOW, BASE, SLOPE = range(11)
+AREA, MEAN, LOG_SD, SHAPE, LOG_LAG, UPTAKE, LOG_WALL, TILT, BOW, BASE, SLOPE = range(11)
+_EVERY = FAMILIES | TWO_PATHS
 MOVE, STRETCH = 11, 12  # only where the injection is free
 
 
@@ -67,7 +70,8 @@ def fit_wash(
 
     ``drop_c``: shape (n,), °C below a first baseline, bins of ``STEP_S``, NaN = lost;
     ``noise_c``: noise SD of one bin, °C; ``injection``: on the clock of the first bin's left edge;
-    ``family``: a key of ``FAMILIES``; ``begin``: parameters of another family's fit to start from.
+    ``family``: a key of ``FAMILIES`` or ``TWO_PATHS``; ``begin``: parameters of another family's
+    fit to start from.
     """  # fmt: skip
     good = np.isfinite(drop_c)
     y = np.where(good, drop_c, 0.0)
@@ -83,7 +87,8 @@ def fit_wash(
         begin = prior.mean.copy()
         body = np.where(y > 0.2 * peak, y, 0.0)
         ahead = max(float((t * body).sum() / body.sum()) - injection.middle_s - LAG_S, 0.1)
-        begin[:3] = y.sum() * STEP_S, ahead, np.log(0.35 * max(ahead, 0.2))
+        spread = RELATIVE_SPREAD * (0.5 if family in TWO_PATHS else 1.0)
+        begin[:3] = y.sum() * STEP_S, ahead, np.log(spread * max(ahead, 0.2))
     else:
         begin = begin.copy()
         begin[SHAPE] = prior.mean[SHAPE]
@@ -112,16 +117,18 @@ def _chain(
     grid: LaplaceGrid, y: Samples, weight: Samples, injection: Injection, family: str
 ) -> Model:
     """Return residuals (in SD) and their exact gradients as a function of the parameters."""
-    log_density, p = FAMILIES[family][0], grid.p
+    log_density, p = _EVERY[family][0], grid.p
     t = (np.arange(y.size, dtype=np.float64) + 0.5) * STEP_S
     lines = np.stack([np.ones(y.size), t])
     inlets = injection_spectra(p, injection) * grid.mean_over_step
 
     def model(q: Samples, gradients: bool) -> tuple[Samples, Samples | None]:
-        area, share = float(q[AREA]), float(q[SHARE])
-        log_h, by = log_density(p, float(q[MEAN]), float(q[LOG_SD]), float(q[SHAPE]))
-        lag, slow = float(np.exp(q[LOG_LAG])), float(np.exp(q[LOG_WALL]))
-        seen, wall = 1.0 / (1.0 + p * lag), 1.0 / (1.0 + p * slow)
+        area, mean, slow = float(q[AREA]), float(q[MEAN]), float(np.exp(q[LOG_WALL]))
+        wall = 1.0 / (1.0 + p * slow)
+        s = p + float(q[UPTAKE]) * (1.0 - wall)
+        log_h, by = log_density(s, mean, float(q[LOG_SD]), float(q[SHAPE]))
+        lag = float(np.exp(q[LOG_LAG]))
+        seen = 1.0 / (1.0 + p * lag)
         if injection.free:
             middle = injection.middle_s + float(q[MOVE])
             length = injection.duration_s * float(np.exp(q[STRETCH]))
@@ -130,19 +137,19 @@ def _chain(
         else:
             inlet = inlets[0] + q[TILT] * inlets[1] + q[BOW] * inlets[2]
         after = np.exp(log_h) * seen
-        left = (1.0 - share) + share * wall
         unit = after * inlet
-        bolus = area * unit * left
-        rows = [bolus]
+        bolus: Spectrum = np.asarray(area * unit, dtype=np.complex128)
+        rows: list[Spectrum] = [bolus]
         if gradients:
+            # A density is a function of s mean, s SD and its shape: its slope by s is known.
+            by_s: Spectrum = bolus * (mean * by[0] + by[1]) / s
             rows += [
-                unit * left, bolus * by[0], bolus * by[1], bolus * by[2],
-                bolus * (-p * lag * seen), area * unit * (wall - 1.0),
-                area * share * unit * (-p * slow * wall * wall),
-                *(area * left * after * inlets[1:]),
+                unit, bolus * by[0], bolus * by[1], bolus * by[2], bolus * (-p * lag * seen),
+                by_s * (1.0 - wall), by_s * (float(q[UPTAKE]) * p * slow * wall * wall),
+                *(area * after * inlets[1:]),
             ]  # fmt: skip
             if injection.free:
-                rows += [bolus * -p, area * left * after * by_stretch]
+                rows += [bolus * -p, area * after * by_stretch]
         signals = grid.back(np.stack(rows))
         residuals = (signals[0] + q[BASE] + q[SLOPE] * t - y) * weight
         tight = SPREAD_LOG_SD_UNSEEN if injection.free else SPREAD_LOG_SD_SEEN
@@ -164,14 +171,15 @@ def _spread_prior(q: Samples, log_sd: float) -> tuple[float, Samples]:
 
 
 def _prior(family: str, injection: Injection) -> Prior:
-    _density, shape, shape_sd, shape_low, shape_high = FAMILIES[family]
+    _density, shape, shape_sd, shape_low, shape_high = _EVERY[family]
     inf, free = np.inf, injection.free
     uneven = 0.0 if free else 1.0
     rows = [  # mean, SD, lowest, highest
         (0.0, inf, 0.0, 500.0), (0.3, inf, 0.03, 8.0),
         (-1.0, inf, np.log(0.02), np.log(4.0)), (shape, shape_sd, shape_low, shape_high),
         (np.log(LAG_S), LAG_LOG_SD, np.log(0.02), np.log(0.8)),
-        (WALL_SHARE, WALL_SHARE_SD, 0.0, 0.45), (np.log(WALL_S), WALL_LOG_SD, -0.2, np.log(10.0)),
+        (WALL_PER_S, WALL_PER_S_SD, 0.0, WALL_PER_S_MOST),
+        (np.log(WALL_S), WALL_LOG_SD, -0.2, np.log(10.0)),
         (0.0, UNEVEN_SD, -uneven, uneven), (0.0, UNEVEN_SD, -uneven, uneven),
         (0.0, BASELINE_SD_C, -3.0, 3.0), (0.0, BASELINE_SLOPE_SD_C_S, -0.3, 0.3),
     ]  # fmt: skip
@@ -187,17 +195,18 @@ def _parts(
 ) -> tuple[Samples, Samples]:
     """Return the bolus without wall, and what the wall adds, shape (n,) each, °C."""
     p = grid.p
-    log_h, _ = FAMILIES[family][0](p, float(q[MEAN]), float(q[LOG_SD]), float(q[SHAPE]))
+    density, shape = _EVERY[family][0], (float(q[MEAN]), float(q[LOG_SD]), float(q[SHAPE]))
+    wall = 1.0 / (1.0 + p * float(np.exp(q[LOG_WALL])))
+    plain = np.exp(density(p, *shape)[0])
+    walled = np.exp(density(p + float(q[UPTAKE]) * (1.0 - wall), *shape)[0])
     if injection.free:
         length = injection.duration_s * float(np.exp(q[STRETCH]))
         inlet = moved_spectrum(p, injection.middle_s + float(q[MOVE]), length)[0]
     else:
         rows = injection_spectra(p, injection)
         inlet = rows[0] + q[TILT] * rows[1] + q[BOW] * rows[2]
-    unit = float(q[AREA]) * np.exp(log_h) * inlet * grid.mean_over_step
-    unit = unit / (1.0 + p * float(np.exp(q[LOG_LAG])))
-    wall = float(q[SHARE]) * (1.0 / (1.0 + p * float(np.exp(q[LOG_WALL]))) - 1.0)
-    bolus, slow = grid.back(np.stack([unit, unit * wall]))
+    unit = float(q[AREA]) * inlet * grid.mean_over_step / (1.0 + p * float(np.exp(q[LOG_LAG])))
+    bolus, slow = grid.back(np.stack([unit * plain, unit * (walled - plain)]))
     return bolus, slow
 
 
