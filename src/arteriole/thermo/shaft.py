@@ -36,7 +36,7 @@ SHORTEST_S = 0.12  # no hand empties a syringe faster, s; decision 0050
 # edge share of the duration | log fill steepness | start (s) | log duration (s) |
 # for two pulses: middle and width of the pause, share of the duration | share of the first pulse
 _PRIOR_MEAN = np.array([
-    0.0, np.log(7.0), np.log(2.0), np.log(0.15), 0.15, np.log(1.5), 0.0, np.log(0.6), 0.5, 0.2, 0.5
+    0.0, np.log(7.0), np.log(2.0), np.log(0.15), 0.15, np.log(1.4), 0.0, np.log(0.6), 0.5, 0.2, 0.5
 ])  # fmt: skip
 _PRIOR_SD = np.array([np.inf, 0.7, 0.7, 0.5, 0.05, 0.25, np.inf, 0.6, 0.25, 0.25, 0.2])
 _LOWER = np.array([0.05, 0, np.log(0.3), np.log(0.03), 0.05, np.log(0.8), -5, -2.1, 0.25, 0, 0.1])

@@ -26,8 +26,9 @@ FLOOR_SHARE = 0.002  # of the peak; decision 0051
 #: whose tail is in view overrides them; decision 0013.
 WALL_PER_S, WALL_PER_S_SD, WALL_PER_S_MOST = 0.20, 0.10, 0.60
 WALL_S, WALL_LOG_SD = 2.5, 0.35
-#: First-order lag of a wire's temperature sensor, s: from memory, no source; decision 0052.
-LAG_S, LAG_LOG_SD = 0.15, 0.4
+#: First-order lag of a wire's temperature sensor, s: the geometric middle of the range in `lag.py`
+#: and a width that holds it; decision 0013.
+LAG_S, LAG_LOG_SD = 0.11, 0.4
 UNEVEN_SD = 0.3  # of tilt and bow; decision 0051
 BASELINE_SD_C, BASELINE_SLOPE_SD_C_S = 0.1, 0.01
 #: SD over mean of the transit through an epicardial artery, and the SD of its log: where the
