@@ -5,7 +5,7 @@ from dataclasses import replace
 from arteriole.indices.index import Index
 from arteriole.report import behind, text
 from arteriole.report.tree import Report
-from arteriole.study.result import Likeness
+from arteriole.study.result import BeatQuality, Likeness
 
 CFR = Index(
     key="cfr_bolus", label="CFR (bolus)", unit="1", method="bolus", value=2.87,
@@ -56,6 +56,17 @@ def test_the_plateau_is_told_by_both_published_measures(full):
     assert behind.steadiness(replace(full, hyperaemia=steady)) == (
         "range 0.03, coefficient of dispersion 1.2 % [HyperaemiaSwing2016]"
     )
+
+
+def test_beats_used_and_what_is_held_against_the_others_are_counted(full):
+    quality = BeatQuality(
+        beats=464, used=345, causes={"ectopy": 36, "pa_damped": 216}, harmed=(), spans=()
+    )
+
+    assert behind.beats(quality) == (
+        "345 of 464 used for pressures; held against beats: 216 pa damped, 36 ectopy"
+    )
+    assert "Beats: 345 of 464" in said(replace(full, quality=quality))
 
 
 def test_what_pa_reads_open_to_air_is_told(full):

@@ -44,6 +44,7 @@ def to_json(result: Result) -> dict[str, Any]:
         "pullback": _plain(result.pullback) if result.pullback else None,
         "beats_used": {k: _plain(v) for k, v in result.beats_used.items()},
         "likeness": [_plain(one) for one in result.likeness],
+        "quality": None if result.quality is None else _plain(result.quality),
     }
     model = ResultDocument.model_validate(plain)
     document: dict[str, Any] = model.model_dump(mode="json")

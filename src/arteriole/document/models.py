@@ -246,6 +246,35 @@ class HaemodynamicsPart(Part):
     rate_pressure_product: float | None = None
 
 
+class HarmedBeatPart(Part):
+    """A beat that something is held against."""
+
+    start_s: float
+    end_s: float
+    cause: str
+    probability: float
+
+
+class SpanPart(Part):
+    """A damaged or disturbed stretch of one channel."""
+
+    code: str
+    channel: str
+    start_s: float
+    end_s: float
+    probability: float
+
+
+class QualityPart(Part):
+    """The quality of every beat: whole beats, those used, causes, harmed beats, stretches."""
+
+    beats: int
+    used: int
+    causes: dict[str, int]
+    harmed: list[HarmedBeatPart]
+    spans: list[SpanPart]
+
+
 class PullbackStepPart(Part):
     """One step of the pullback."""
 
@@ -305,3 +334,4 @@ class ResultDocument(Part):
     pullback: PullbackPart | None = None
     beats_used: dict[str, list[tuple[float, float]]] = Field(default_factory=dict)
     likeness: list[LikenessPart] = Field(default_factory=list)
+    quality: QualityPart | None = None

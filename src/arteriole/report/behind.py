@@ -5,7 +5,7 @@ from dataclasses import replace
 from arteriole.indices.index import Index
 from arteriole.report.tree import Block, Bullets, Facts, Section, Table
 from arteriole.report.words import number
-from arteriole.study.result import Likeness, Result
+from arteriole.study.result import BeatQuality, Likeness, Result
 
 HEADING = "Behind the intervals"
 HEAD = ("Index", "Interval comes from", "With one injection left out", "By onset convention")
@@ -46,6 +46,8 @@ def _section(result: Result, shown: list[Index]) -> Section:
         facts.append(("Rule of likeness", result.likeness[0].rule))
     if steadiness(result):
         facts.append(("Pd/Pa on the plateau", steadiness(result)))
+    if result.quality is not None and result.quality.beats:
+        facts.append(("Beats", beats(result.quality)))
     if result.pa_zero_mmhg is not None:
         facts.append(("Pa open to air", f"reads {number(result.pa_zero_mmhg, 1, 'mmHg')}"))
     if facts:
@@ -93,6 +95,14 @@ def likeness(one: Likeness) -> str:
     if one.farthest is not None:
         said += f"; farthest {one.farthest}, {number(one.farthest_percent, 0)} %"
     return said
+
+
+def beats(quality: BeatQuality) -> str:
+    """Return how many beats are used for pressures, and what is held against the others."""
+    causes = sorted(quality.causes.items(), key=lambda kv: (-kv[1], kv[0]))
+    held = ", ".join(f"{n} {code.replace('_', ' ')}" for code, n in causes)
+    said = f"{quality.used} of {quality.beats} used for pressures"
+    return f"{said}; held against beats: {held}" if held else said
 
 
 def steadiness(result: Result) -> str:

@@ -20,6 +20,7 @@ from arteriole.interpret import (
     with_lines_of,
 )
 from arteriole.recording import Finding, Mark, Recording, Settings, Sheet
+from arteriole.study.beats import beat_quality
 from arteriole.study.evidence import clean_flags, evidence_of, flows_of, pressures_in
 from arteriole.study.gauges import (
     gauge_of,
@@ -117,7 +118,7 @@ def decide(
         next_acts=next_acts(evidence, indices, table),
         haemodynamics=_haemodynamics(rest, plateau), pullback=trace,
         beats_used=_beats_used(indices), likeness=likeness_of(row, settings),
-        pa_zero_mmhg=zero,
+        pa_zero_mmhg=zero, quality=beat_quality(measurement, clean),
     )  # fmt: skip
 
 

@@ -13,6 +13,7 @@ from arteriole.recording.finding import Finding
 from arteriole.recording.mark import Verdict
 from arteriole.recording.settings import Settings
 from arteriole.recording.sheet import Sheet
+from arteriole.signal.graded import Span
 from arteriole.thermo.curve import BolusReading
 
 
@@ -77,6 +78,30 @@ class Likeness:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HarmedBeat:
+    """A beat that something is held against: its cause, and how likely it is damaged (0 to 1)."""
+
+    start_s: float
+    end_s: float
+    cause: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeatQuality:
+    """How many whole beats there are, how many are used for pressures, and the harmed ones.
+
+    ``causes``: beats by the cause of their harm; ``spans``: damaged or disturbed stretches.
+    """
+
+    beats: int
+    used: int
+    causes: dict[str, int]
+    harmed: tuple[HarmedBeat, ...]
+    spans: tuple[Span, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Haemodynamics:
     """Heart rate and pressures of one state; they stand beside CFR."""
 
@@ -109,6 +134,7 @@ class Result:
     pullback: PullbackTrace | None = None
     beats_used: dict[str, tuple[tuple[float, float], ...]] = field(default_factory=dict)
     likeness: tuple[Likeness, ...] = ()
+    quality: BeatQuality | None = None  # None where there was no recording
     pa_zero_mmhg: float | None = None  # what Pa read open to air; None where no zeroing was seen
 
     def index(self, key: str) -> Index:
