@@ -44,8 +44,8 @@ def height_reading(evidence: Evidence, pd_mmhg: float, pa_mmhg: float) -> dict[s
     """
     height, name = evidence.sheet.sensor_height_cm, "sensor height"
     if height is None:
-        artery = (evidence.sheet.vessel or "").strip().upper()
-        height = USUAL_HEIGHT_CM.get(artery)
+        artery = (evidence.sheet.vessel or "").strip()
+        height = USUAL_HEIGHT_CM.get(artery.upper())
         name = f"{USUAL_HEIGHT} of the {artery},"
     if height is None:
         return {}

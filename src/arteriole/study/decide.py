@@ -21,7 +21,13 @@ from arteriole.interpret import (
 )
 from arteriole.recording import Finding, Mark, Recording, Settings, Sheet
 from arteriole.study.beats import beat_quality
-from arteriole.study.evidence import clean_flags, evidence_of, flows_of, pressures_in
+from arteriole.study.evidence import (
+    clean_flags,
+    evidence_of,
+    flows_of,
+    lowest_smoothed_in,
+    pressures_in,
+)
 from arteriole.study.gauges import (
     gauge_of,
     hyperaemia_of,
@@ -95,8 +101,9 @@ def decide(
         measurement.grid, [(e.start_s, e.end_s) for e in episodes if e.kind == "zeroing"]
     )
     evidence = evidence_of(
-        measurement, sheet, settings, row, rest, plateau, steady, clean, gauge, flows, trace, zero
-    )
+        measurement, sheet, settings, row, rest, plateau, steady, clean, gauge, flows, trace, zero,
+        lowest_smoothed_in(measurement, states, [i.time_s for i in row], unusable),
+    )  # fmt: skip
     indices = compute(evidence)
     faults = measurement.found.rest_faults if resting and resting.source == "found" else ()
     if measurement.beats.count > 0:
