@@ -199,3 +199,8 @@ def test_deep_breathing_is_not_a_blocked_ostium(seed: int) -> None:
     # These draws breathe by more than 8 mmHg; injections hide a crest between two troughs.
     _, quality = read(drawn_session(seed).recording)
     assert "pa_ventricularised" not in worth_acting(quality)
+
+
+def test_a_wire_that_strikes_the_wall_does_not_hide_a_ringing_line() -> None:
+    _, quality = read(drawn_session(133).recording)  # ringing, and whip for a while
+    assert {"pa_ringing", "wire_whip"} <= set(worth_acting(quality))

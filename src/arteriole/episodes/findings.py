@@ -26,7 +26,7 @@ def findings_of(
     episodes : sequence of Episode
         Found or marked.
     rest_faults : sequence of str
-        "early", "moving" as in ``find_rest``.
+        "early", "nitrate", "moving" as in ``find_rest``.
     gauge : Gauge
         Both checks.
     hyperaemia : Hyperaemia or None
@@ -122,6 +122,12 @@ def _rest(episodes: Sequence[Episode], faults: Sequence[str]) -> list[Finding]:
             "rest_too_early", None, at,
             f"Rest at {at[0]:.1f} s follows contrast or saline too closely to be proven.",
             "Wait half a minute after the last flush and record rest again, or mark a later rest.",
+        ))  # fmt: skip
+    if "nitrate" in faults:
+        said.append(_caution(
+            "rest_after_nitrate", None, at,
+            f"Rest at {at[0]:.1f} s follows nitrate within a minute, when flow is still raised.",
+            "Record rest again a minute or more after nitrate, or mark a later rest.",
         ))  # fmt: skip
     if "moving" in faults:
         said.append(_caution(

@@ -36,8 +36,8 @@ DETECTORS: tuple[Callable[[Scene, Flags], Seen], ...] = (
     wedged.detect,
     ratio_step.detect,  # needs means only, which the next three leave
     damped.detect,
+    whip.detect,  # a wire that strikes the wall would hide a ringing line
     ringing.detect,
-    whip.detect,
     swapped.detect,
     temp_baseline.detect,
 )

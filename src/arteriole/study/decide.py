@@ -34,6 +34,7 @@ from arteriole.study.gauges import (
     line_of,
     steady_windows,
     with_told_pullback,
+    with_true_rest,
     with_transit,
 )
 from arteriole.study.likeness import likeness_of
@@ -79,6 +80,7 @@ def decide(
     unusable = [e for e in episodes if e.kind == "unusable"]
     clean = clean_flags(measurement, unusable)
     episodes = with_told_pullback(measurement, episodes, sheet)
+    episodes, rest_faults = with_true_rest(measurement, episodes, sheet)
     states = with_drug_start(line_of(measurement, episodes), sheet.hyperaemia.start_s)
     gauge = gauge_of(measurement, episodes, settings)
     findings = tuple(_in_context(f, episodes, gauge) for f in measurement.findings)
@@ -105,7 +107,7 @@ def decide(
         lowest_smoothed_in(measurement, states, [i.time_s for i in row], unusable),
     )  # fmt: skip
     indices = compute(evidence)
-    faults = measurement.found.rest_faults if resting and resting.source == "found" else ()
+    faults = rest_faults if resting and resting.source == "found" else ()
     if measurement.beats.count > 0:
         findings += findings_of(
             episodes, faults, gauge, seen, zero, settings

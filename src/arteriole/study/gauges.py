@@ -9,7 +9,9 @@ from arteriole.episodes import Episode, Gauge, GaugeReading, Hyperaemia, Sign, S
 from arteriole.episodes.gauge_check import reading
 from arteriole.episodes.gauge_setting import SETTLE_S
 from arteriole.episodes.hyperaemia_line import Shapes, signs_of, steady_stretches, summed_up
+from arteriole.episodes.find import PLACE_S
 from arteriole.episodes.pullback import drawn_episodes, find_pullback
+from arteriole.episodes.rest import find_rest
 from arteriole.recording import Settings, Sheet
 from arteriole.study.measure import Measurement
 from arteriole.study.result import Injection
@@ -55,6 +57,35 @@ def with_told_pullback(
             for e in episodes]  # fmt: skip
     rows += drawn_episodes(drawn, "hyperaemia" if hyper else "rest")
     return tuple(sorted(rows, key=lambda e: (e.start_s, e.end_s, e.kind)))
+
+
+def with_true_rest(
+    measurement: Measurement, episodes: tuple[Episode, ...], sheet: Sheet
+) -> tuple[tuple[Episode, ...], tuple[str, ...]]:
+    """Return the episodes with rest where the sheet allows it, and the rest's faults.
+
+    A spasm test, and the nitrate that ends it, change the artery: rest lies before the first dose
+    where it can be proven there. The pressures alone do not show small doses. Decision 0038.
+    """
+    found = measurement.found
+    rest = next((e for e in episodes if e.kind == "rest" and e.source == "found"), None)
+    if rest is None:
+        marked = any(e.kind == "rest" for e in episodes)
+        return episodes, () if marked else found.rest_faults
+    doses = [s.time_s for s in sheet.spasm_test if s.time_s is not None]
+    nitrate = sheet.nitrate.time_s
+    first = min([t for t in (*doses, nitrate) if t is not None], default=None)
+    if first is None or rest.end_s <= first:
+        return episodes, found.rest_faults
+    placed = max([e.end_s for e in episodes if e.kind == "equalisation"], default=0.0)
+    ends = [e.end_s for e in episodes if e.kind in {"flush", "infusion"}]
+    earlier = find_rest(found.trend, ends, placed + PLACE_S, first - 0.5) if doses else None
+    again = find_rest(found.trend, ends, placed + PLACE_S, rest.end_s, nitrate_s=nitrate)
+    chosen = earlier if earlier is not None and not earlier[2] else again
+    if chosen is None:
+        return episodes, found.rest_faults
+    moved = replace(rest, start_s=chosen[0], end_s=chosen[1], note=", ".join(chosen[2]))
+    return tuple(moved if e is rest else e for e in episodes), chosen[2]
 
 
 def line_of(measurement: Measurement, episodes: Sequence[Episode]) -> tuple[Stretch, ...]:
