@@ -2,8 +2,6 @@
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from arteriole.episodes.trend import Trend
 
 WAIT_S = 25.0  # contrast and saline act about this long, common practice, no source

@@ -34,8 +34,8 @@ from arteriole.study.gauges import (
     line_of,
     steady_windows,
     with_told_pullback,
-    with_true_rest,
     with_transit,
+    with_true_rest,
 )
 from arteriole.study.likeness import likeness_of
 from arteriole.study.marks import marked_episodes

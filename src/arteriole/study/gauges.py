@@ -6,10 +6,10 @@ from dataclasses import replace
 import numpy as np
 
 from arteriole.episodes import Episode, Gauge, GaugeReading, Hyperaemia, Sign, Stretch, states_of
+from arteriole.episodes.find import PLACE_S
 from arteriole.episodes.gauge_check import reading
 from arteriole.episodes.gauge_setting import SETTLE_S
 from arteriole.episodes.hyperaemia_line import Shapes, signs_of, steady_stretches, summed_up
-from arteriole.episodes.find import PLACE_S
 from arteriole.episodes.pullback import drawn_episodes, find_pullback
 from arteriole.episodes.rest import find_rest
 from arteriole.recording import Settings, Sheet
