@@ -6,7 +6,15 @@ import pytest
 
 from arteriole import interpret
 from arteriole.errors import OptionError, UnknownKey
-from arteriole.indices import KEYS, Evidence, InjectionEvidence, Offset, Pressures, compute
+from arteriole.indices import (
+    KEYS,
+    Evidence,
+    FlowEvidence,
+    InjectionEvidence,
+    Offset,
+    Pressures,
+    compute,
+)
 from arteriole.interpret.statement import Pattern
 from arteriole.recording import Finding, Settings, Sheet
 from arteriole.recording.sheet import Nitrate, SpasmStep
@@ -240,6 +248,20 @@ def test_no_value_without_a_side_is_called_a_reading():
     changes = [f.smallest_change for f in turned(bolus(rest=(0.47, 0.47, 0.47), sheet=sheet))]
 
     assert not any("lag" in c or c.startswith("without") for c in changes)
+
+
+def test_the_smallest_error_of_continuous_flow_that_turns_the_pattern_is_told():
+    # MRR 3.0 * 95/90 = 3.17; at or below 2.7 it no longer excludes: 15 % lower flow
+    flows = tuple(
+        FlowEvidence(phase=phase, q_ml_min=q, pa_mmhg=95.0, pd_mmhg=90.0)
+        for phase, q in (("rest", 80.0), ("hyperaemia", 240.0))
+    )
+    found = [f for f in turned(bolus(injections=(), flows=flows)) if "flow" in f.what]
+
+    assert [(f.what, f.would_become) for f in found] == [
+        ("continuous flow in hyperaemia", "cannot say")
+    ]
+    assert found[0].smallest_change in {"14 % lower", "15 % lower"}
 
 
 def test_an_act_that_leaves_the_convention_open_says_so():

@@ -159,38 +159,57 @@ def _transit(
     pattern: Callable[[Sequence[Index]], str],
     now: str,
 ) -> Iterator[Flip]:
-    """Yield the smallest error of the mean transit time in hyperaemia that turns the pattern."""
-    hyper = [k for k, i in enumerate(evidence.injections) if i.phase == "hyperaemia" and i.usable]
-    if not hyper or not any(i.phase == "rest" and i.usable for i in evidence.injections):
-        return
-    few = replace(evidence.settings, draws=FEW_DRAWS)
+    """Yield the smallest error of Tmn, or of continuous flow, that turns the pattern."""
+    few = replace(evidence, settings=replace(evidence.settings, draws=FEW_DRAWS))
+    used = {i.phase for i in evidence.injections if i.usable}
+    flows = {f.phase for f in evidence.flows}
 
-    def trial(share: float) -> str:
-        rows = list(evidence.injections)
-        for k in hyper:
-            tmn, onset = rows[k].tmn_s, rows[k].tmn_onset_s
-            assert tmn is not None
-            late = None if onset is None else onset + tmn * share
-            rows[k] = replace(rows[k], tmn_s=tmn * (1.0 + share), tmn_onset_s=late)
-        changed = replace(evidence, injections=tuple(rows), settings=few)
-        return pattern(_again(changed, indices, rules))
+    def by_bolus(share: float) -> Evidence:
+        return replace(few, injections=tuple(_stretched(i, share) for i in few.injections))
 
-    best: tuple[float, str] | None = None
-    for sign in (1.0, -1.0):
-        share, then = _smallest(lambda s, sign=sign: trial(sign * s), now)  # type: ignore[misc]
-        if share is not None and (best is None or share < abs(best[0])):
-            best = (sign * share, then)
-    if best is not None:
-        word = "shorter" if best[0] < 0 else "longer"
-        yield Flip(
-            what="mean transit time in hyperaemia",
-            smallest_change=f"{100.0 * abs(best[0]):.0f} % {word}", would_become=best[1],
-        )  # fmt: skip
+    def by_flow(share: float) -> Evidence:
+        rows = tuple(
+            replace(f, q_ml_min=f.q_ml_min * (1.0 + share)) if f.phase == "hyperaemia" else f
+            for f in few.flows
+        )
+        return replace(few, flows=rows)
+
+    for what, words, there, changed in (
+        ("mean transit time in hyperaemia", ("shorter", "longer"), used, by_bolus),
+        ("continuous flow in hyperaemia", ("lower", "higher"), flows, by_flow),
+    ):
+        if there != {"rest", "hyperaemia"}:
+            continue
+
+        def trial(share: float, changed: Callable[[float], Evidence] = changed) -> str:
+            return pattern(_again(changed(share), indices, rules))
+
+        best: tuple[float, str] | None = None
+        for sign in (1.0, -1.0):
+            share, then = _smallest(lambda s, sign=sign: trial(sign * s), now)  # type: ignore[misc]
+            if share is not None and (best is None or share < abs(best[0])):
+                best = (sign * share, then)
+        if best is not None:
+            yield Flip(
+                what=what, would_become=best[1],
+                smallest_change=f"{100.0 * abs(best[0]):.0f} % {words[best[0] > 0.0]}",
+            )  # fmt: skip
+
+
+def _stretched(one: InjectionEvidence, share: float) -> InjectionEvidence:
+    """Return a used injection in hyperaemia with its transit time off by a share."""
+    if one.phase != "hyperaemia" or not one.usable or one.tmn_s is None:
+        return one
+    late = None if one.tmn_onset_s is None else one.tmn_onset_s + one.tmn_s * share
+    return replace(one, tmn_s=one.tmn_s * (1.0 + share), tmn_onset_s=late)
 
 
 def _again(evidence: Evidence, indices: Sequence[Index], rules: Rules) -> tuple[Index, ...]:
     """Return the indices with those that rest on injections and decide computed anew."""
-    deciding = (*rules.reserve, *rules.resistance, *rules.corrected, rules.baseline)
+    deciding = (
+        *rules.reserve, *rules.resistance, *rules.corrected, rules.baseline,
+        rules.continuous_confirms, rules.continuous_excludes,
+    )  # fmt: skip
     fresh = {i.key: i for i in compute(evidence, {r.key for r in deciding})}
     return tuple(fresh.get(i.key, i) for i in indices)
 
