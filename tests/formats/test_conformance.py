@@ -84,3 +84,15 @@ def test_time_that_runs_backwards_is_an_error(tmp_path):
     path.write_text("time_s,pa_mmHg\n0,1\n.2,1\n.1,1\n")
     with pytest.raises(UnreadableRecording, match="backwards"):
         read_recording(path)
+
+
+@pytest.mark.parametrize("samples", [82_352, 1_001, 997, 60_000])
+def test_edf_holds_recordings_of_any_length_to_the_last_sample(tmp_path, samples):
+    import edfio
+
+    whole = made(rate_hz=200.0)
+    cut = replace(whole, channels=tuple(
+        replace(c, values=np.resize(c.values, samples), quantum=0.0) for c in whole.channels
+    ))  # fmt: skip
+    write_recording(cut, tmp_path / "a.edf", lossy=True)
+    assert {s.data.size for s in edfio.read_edf(tmp_path / "a.edf").signals} == {samples}

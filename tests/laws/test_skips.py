@@ -16,3 +16,8 @@ def test_the_services_that_tests_need_are_there():
     assert shutil.which("chromium")
     assert shutil.which("pdftoppm")
     assert sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
+
+
+@strict
+def test_the_dicom_referees_are_there():
+    assert all(shutil.which(name) for name in ("dcmdump", "dcmconv", "dsrdump", "dcm2pdf"))

@@ -25,6 +25,7 @@ EXIT_STOPPED: Final = 130  # the shell's own number for an interrupt
 #: verb -> module in this room that holds its ``command``; modules are loaded only when called
 VERBS: Final = {
     "analyse": "analyse",
+    "bag": "bag",
     "check": "check",
     "convert": "convert",
     "demo": "demo",
@@ -37,6 +38,7 @@ VERBS: Final = {
 #: verb -> one line for the overview
 SUMMARIES: Final = {
     "analyse": "one recording, or several runs of one case, into one study",
+    "bag": "check a case bag, or open it as the study it was",
     "check": "what is in a file, and whether it can be analysed",
     "convert": "between all formats that are read and written",
     "demo": "simulate a session, analyse it, print the study and open the Bench",

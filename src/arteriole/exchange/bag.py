@@ -2,14 +2,16 @@
 
 Payload: ``recording/`` the original bytes, ``recording.edf`` the same for general readers (an EDF
 holds no gaps: lost samples are bridged there, never in the original), ``sheet.json``,
-``edits.json`` (the ledger), ``result.json``, and whatever documents are given.
+``edits.json`` (the ledger), ``result.json``, ``analysis.json`` (how it was analysed: which files
+are read in which order, named columns, settings, rules), and whatever documents are given. A
+recording whose name is taken lies in ``recording/run-2/`` and so on, under its own name.
 """
 
 import hashlib
 import json
 import tempfile
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 from typing import Any
 
@@ -29,13 +31,18 @@ MOST_FILES = 1000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CaseBag:
-    """A bag as read: original files, sheet, edits, the result's bytes, other documents."""
+    """A bag as read: original files, sheet, edits, the result's bytes, other documents.
+
+    ``recordings`` are those of the originals that are read, in their order.
+    """
 
     originals: tuple[Path, ...]
     sheet: Sheet
     edits: tuple[EditRecord, ...]
     result: bytes
     documents: Mapping[str, Path]
+    recordings: tuple[Path, ...] = ()
+    analysis: Mapping[str, Any] = field(default_factory=dict)
 
 
 def write_bag(
@@ -47,22 +54,29 @@ def write_bag(
     sheet: Sheet,
     edits: Sequence[EditRecord] = (),
     documents: Mapping[str, bytes] | None = None,
+    analysis: Mapping[str, Any] | None = None,
+    beside: Sequence[Path] = (),
 ) -> Path:
     """Write the bag and return its folder; ``sheet`` is the one before the edits.
+
+    ``beside`` are files that belong to an original and are not read by themselves, as the samples
+    of a WFDB header; ``analysis`` is what :func:`arteriole.exchange.restore.restored` needs.
 
     Raises
     ------
     OptionError
-        The folder is there already, no original is named, or two have one name.
+        The folder is there already, cannot be written, or no original is named.
     """
     if folder.exists():
         raise OptionError(f"Bag {folder} is there already; a new folder is needed. Name another.")
-    names = [p.name for p in originals]
-    if not names or len(set(names)) != len(names):
-        raise OptionError(
-            f"Originals {names} were given; at least one, each with its own name, is needed."
-        )
-    payload = {f"recording/{p.name}": p.read_bytes() for p in originals}
+    if not originals:
+        raise OptionError("No original was named for the bag; at least one file is needed.")
+    places = _places(originals)
+    payload = {f"recording/{place}": p.read_bytes() for p, place in places.items()}
+    for one in beside:  # stays with the first original of its folder
+        friend = next(p for p in originals if p.parent == one.parent)
+        near = PurePosixPath(places[friend]).with_name(one.name)
+        payload.setdefault(f"recording/{near}", one.read_bytes())
     rows = [
         {"id": e.id, "who": e.who, "when": e.when, "why": e.why, "edit": edit_to_mapping(e.edit)}
         for e in edits
@@ -71,6 +85,7 @@ def write_bag(
         "sheet.json": _json(sheet_to_mapping(sheet)),
         "edits.json": _json(rows),
         "result.json": canonical_bytes(result),
+        "analysis.json": _json({"recordings": list(places.values()), **(analysis or {})}),
     }
     payload |= {f"documents/{_safe(k)}": v for k, v in (documents or {}).items()}
     edf = _edf(recording)
@@ -90,15 +105,32 @@ def write_bag(
         "manifest-sha256.txt": _manifest({f"data/{k}": v for k, v in payload.items()}),
     }
     tags["tagmanifest-sha256.txt"] = _manifest(tags)
+    whole = {**tags, **{f"data/{k}": v for k, v in payload.items()}}
     # Built beside its place and moved there whole: half a bag never bears the name.
-    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".bag-") as place:
-        built = Path(place) / "bag"
-        for name, content in {**tags, **{f"data/{k}": v for k, v in payload.items()}}.items():
-            target = built / name
-            target.parent.mkdir(parents=True, exist_ok=True)
-            target.write_bytes(content)
-        built.rename(folder)
+    try:
+        with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".bag-") as draft:
+            built = Path(draft) / "bag"
+            for name, content in whole.items():
+                target = built / name
+                target.parent.mkdir(parents=True, exist_ok=True)
+                target.write_bytes(content)
+            built.rename(folder)
+    except OSError as fault:
+        raise OptionError(
+            f"Bag {folder} could not be written ({fault.strerror}); a place with room in a folder "
+            "that is there is needed. Choose another."
+        ) from None
     return folder
+
+
+def _places(originals: Sequence[Path]) -> dict[Path, str]:
+    """Return where each original lies below ``recording/``: its own name, apart from its like."""
+    taken: dict[str, int] = {}
+    places: dict[Path, str] = {}
+    for p in dict.fromkeys(originals):
+        run = taken[p.name] = taken.get(p.name, 0) + 1
+        places[p] = p.name if run == 1 else f"run-{run}/{p.name}"
+    return places
 
 
 def read_bag(folder: Path) -> CaseBag:
@@ -118,7 +150,7 @@ def read_bag(folder: Path) -> CaseBag:
         odd = ", ".join(sorted(there ^ listed)[:3])
         raise UnreadableRecording(f"Bag {folder}: {odd} is missing or unlisted; get a whole copy.")
     data = folder / "data"
-    originals = tuple(sorted((data / "recording").glob("*")))
+    originals = tuple(sorted(p for p in (data / "recording").rglob("*") if p.is_file()))
     if not originals:
         raise UnreadableRecording(f"Bag {folder} holds no recording; a case bag is needed.")
     try:
@@ -129,15 +161,26 @@ def read_bag(folder: Path) -> CaseBag:
                        edit=edit_from_mapping(r["edit"])) for r in rows
         )  # fmt: skip
         result = (data / "result.json").read_bytes()
-    except (OSError, ValueError, KeyError, TypeError) as fault:
+        # Bags of the first version have no analysis.json; all originals are read as they lie.
+        how = data / "analysis.json"
+        analysis = json.loads(how.read_bytes()) if how.is_file() else {}
+        recordings = tuple(data / "recording" / r for r in analysis.get("recordings", ()))
+    except (OSError, ValueError, KeyError, TypeError, AttributeError) as fault:
         raise UnreadableRecording(
             f"Bag {folder} is no case bag ({fault}); one written by arteriole is needed."
         ) from None
+    if not set(recordings) <= set(originals):
+        raise UnreadableRecording(f"Bag {folder} names recordings it does not hold; get a copy.")
     shelf = data / "documents"
     return CaseBag(
-        originals=originals, sheet=sheet_from_mapping(sheet), edits=edits, result=result,
+        originals=originals,
+        recordings=recordings or originals,
+        analysis=analysis,
+        sheet=sheet_from_mapping(sheet),
+        edits=edits,
+        result=result,
         documents={p.name: p for p in sorted(shelf.glob("*"))} if shelf.is_dir() else {},
-    )  # fmt: skip
+    )
 
 
 def _compare(folder: Path, manifest: str) -> set[str]:

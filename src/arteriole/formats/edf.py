@@ -3,6 +3,7 @@
 import hashlib
 import math
 import warnings
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,8 @@ from arteriole.errors import FormatLimit, UnreadableRecording
 from arteriole.formats.files import MAX_SAMPLES, Format, Request, whole
 from arteriole.formats.headings import understand
 from arteriole.recording import Channel, Recording
+
+EDF_NUMBER = 8  # characters of a number in the header
 
 
 def _sniff(head: bytes) -> bool:
@@ -63,13 +66,29 @@ def _channel(signal: Any, head: Any) -> Channel:
 
 def _write(recording: Recording, path: Path, lossy: bool) -> None:
     """Write EDF+ (16 bit) or, by the ending, BDF+ (24 bit)."""
-    import edfio
-
     bdf = path.suffix.lower() == ".bdf"
-    steps = 2**24 - 1 if bdf else 2**16 - 1
     if not lossy:
         _check(recording)
     seconds = min((c.duration_s for c in recording.channels), default=0.0)
+    try:
+        content = _content(recording, seconds, bdf=bdf, lossy=lossy)
+    except ValueError as fault:
+        if not lossy or seconds < 1.0:
+            raise FormatLimit(f"EDF+ cannot hold this recording ({fault}). Write HDF5.") from None
+        # Blocks of a second hold nearly everything: what lasts less at the end is left out.
+        try:
+            content = _content(recording, math.floor(seconds), bdf=bdf, lossy=lossy)
+        except ValueError as again:
+            raise FormatLimit(f"EDF+ cannot hold this recording ({again}). Write HDF5.") from None
+    with whole(path) as name:
+        name.write_bytes(content)
+
+
+def _content(recording: Recording, seconds: float, *, bdf: bool, lossy: bool) -> bytes:
+    """Return the file's bytes; fails with ValueError where blocks do not fit the lengths."""
+    import edfio
+
+    steps = 2**24 - 1 if bdf else 2**16 - 1
     signals = []
     for c in recording.channels:
         values = np.array(c.values)
@@ -92,15 +111,32 @@ def _write(recording: Recording, path: Path, lossy: bool) -> None:
             values, c.rate_hz, label=c.name[:16], physical_range=(low, high),
             physical_dimension=c.unit.replace("°C", "degC").encode("ascii", "ignore").decode()[:8],
         ))  # fmt: skip
-    try:
-        said = edfio.Recording(additional=("SIMULATED",) if recording.simulated else ())
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            content = (edfio.Bdf if bdf else edfio.Edf)(signals, recording=said).to_bytes()
-    except ValueError as fault:
-        raise FormatLimit(f"EDF+ cannot hold this recording ({fault}). Write HDF5.") from None
-    with whole(path) as name:
-        name.write_bytes(content)
+    said = edfio.Recording(additional=("SIMULATED",) if recording.simulated else ())
+    sizes = [s.data.size for s in signals]
+    lasts = record_duration_s(sizes, [c.rate_hz for c in recording.channels])
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        made: bytes = (edfio.Bdf if bdf else edfio.Edf)(
+            signals, recording=said, data_record_duration=lasts
+        ).to_bytes()
+    return made
+
+
+def record_duration_s(sizes: list[int], rates_hz: list[float]) -> float | None:
+    """Return how long one block of the file lasts, so that whole blocks hold every sample.
+
+    The divisor of all sample counts nearest to one block a second whose duration the header's
+    eight characters hold exactly; None leaves it to the library.
+    """
+    whole_s = Fraction(sizes[0]) / Fraction(rates_hz[0]).limit_denominator(10**6)
+    shared = math.gcd(*sizes)
+    counts = {d for k in range(1, math.isqrt(shared) + 1) if shared % k == 0
+              for d in (k, shared // k)}  # fmt: skip
+    for count in sorted(counts, key=lambda d: abs(math.log(float(whole_s / d)))):
+        lasts = float(whole_s / count)
+        if len(f"{lasts:.10g}") <= EDF_NUMBER and Fraction(f"{lasts:.10g}") == whole_s / count:
+            return lasts
+    return None
 
 
 def _check(recording: Recording) -> None:
