@@ -22,6 +22,7 @@ from typing import Any
 
 import numpy as np
 
+from arteriole.cohort import Share
 from arteriole.quality import grade
 from arteriole.recording import Recording
 from arteriole.signal import align, find_beats
@@ -42,15 +43,6 @@ NAMES = {
 }  # fmt: skip
 EDGE_S = 1.5
 LATE_S = 4.0  # a finding may begin this late or early
-
-
-def interval(hits: int, tries: int) -> tuple[float, float]:
-    """Return the exact binomial 95 % interval."""
-    from scipy.stats import beta
-
-    low = 0.0 if hits == 0 else float(beta.ppf(0.025, hits, tries - hits + 1))
-    high = 1.0 if hits == tries else float(beta.ppf(0.975, hits + 1, tries - hits))
-    return low, high
 
 
 def seeded(first: int, last: int) -> Iterator[tuple[str, Recording, dict[str, Any]]]:
@@ -155,7 +147,7 @@ def table(
     """Return the table as Markdown."""
     lines = ["| fault | sessions | named in time | 95 % interval |", "|---|---|---|---|"]
     for fault, hits in found.items():
-        low, high = interval(sum(hits), len(hits))
+        low, high = Share(hits=sum(hits), of=len(hits)).interval95
         lines.append(
             f"| {fault} | {len(hits)} | {100 * sum(hits) / len(hits):.0f} % "
             f"| {100 * low:.0f} to {100 * high:.0f} % |"
@@ -164,7 +156,7 @@ def table(
     for name, (hits, tries) in beats.items():
         right = hits if name == "damped" else tries - hits
         if tries:
-            low, high = interval(right, tries)
+            low, high = Share(hits=right, of=tries).interval95
             word = "sensitivity" if name == "damped" else "specificity"
             lines.append(
                 f"| {word} | {tries} | {100 * right / tries:.2f} % "
