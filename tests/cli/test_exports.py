@@ -31,7 +31,8 @@ def made(tmp_path_factory) -> Path:
     words = ["analyse", str(folder / "case.csv"), "--sheet", str(folder / "sheet.json"), "--quiet",
              "--lag-corrected", "--paper", "letter"]  # fmt: skip
     for option, name in (
-        ("--json", "result.json"), ("--html", "study.html"), ("--pdf", "letter.pdf"), ("--letter-html", "letter.html"),
+        ("--json", "result.json"), ("--html", "study.html"),
+        ("--pdf", "letter.pdf"), ("--letter-html", "letter.html"),
         ("--letter-text", "letter.txt"), ("--plain-letter", "plain.pdf"), ("--fhir", "fhir.json"),
         ("--sr", "report.dcm"), ("--dicom-pdf", "letter.dcm"), ("--waveform", "wave.dcm"),
         ("--tables", "tables"), ("--bag", "bag"),

@@ -1,5 +1,7 @@
 """Every format of the registry keeps the same promises."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
