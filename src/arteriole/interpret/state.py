@@ -6,6 +6,7 @@ from typing import Literal
 
 from arteriole.indices.index import Index
 from arteriole.interpret.bed import Bed, bed_of, bed_under_stenosis
+from arteriole.interpret.lag import lag_told
 from arteriole.interpret.reading import Against, against
 from arteriole.interpret.rules import Rules
 from arteriole.interpret.spasm import Spasm, spasm_of
@@ -82,7 +83,10 @@ def state(
     pattern, because = _with_spasm(pattern, because, spasm)
     missing = _not_assessed(epicardial, bed, spasm, pattern, rows)
     stops = tuple(f.message for f in findings if f.severity == "stop")
-    grounds = (*because, *under_stenosis(rows, rules), *_disagreements(rows), *stops)
+    grounds = (
+        *because, *under_stenosis(rows, rules), *lag_told(rows, rules), *_disagreements(rows),
+        *stops,
+    )  # fmt: skip
     return Statement(
         pattern=pattern, sentence=_sentence(pattern, missing, near=near), because=grounds,
         not_assessed=missing, rules=str(rules),
