@@ -1,15 +1,20 @@
-"""Quality detectors against simulated truth: per fault and per beat, with binomial intervals.
+"""Faults named by a study against simulated truth, per fault and per beat, with intervals.
 
     python benchmarks/quality.py --seeds 0-111 [--out FILE] [--detail]
+    python benchmarks/quality.py --drawn 0-199 [--out FILE] [--detail]
     python benchmarks/quality.py --cases DIR
 
-Seed k carries fault k modulo the list below (four in seventeen none), a pattern and a
-sampling rate of its own. Sensitivity per fault: sessions in which the fault's finding overlaps its
-true time. Per beat for damping: beats inside against outside, edges of 1.5 s left out, beats with
-another harm left out. False cautions: any caution or stop of these detectors in a session without a
-fault, per hour; and cautions of another kind than the fault put in, per hour of faulty sessions.
-The open sessions come from another model; some thresholds were corrected after a look at them.
-Intervals: exact binomial 95 % (Clopper and Pearson 1934).
+With ``--seeds`` seed k carries fault k modulo the list below (four in seventeen none), a pattern
+and a sampling rate of its own; ``--drawn`` takes whole drawn sessions with up to three faults each.
+Sensitivity per fault: sessions in which a caution or stop of the finished study that names it
+overlaps its true time. What counts as a fault: a gauge offset or drift beyond 2 mmHg or a ratio of
+0.97 to 1.03 at the guide tip (the tolerance that the product states), and a wire that slips past at
+least 0.01 of true Pd/Pa; smaller ones are listed as below the line and not scored, for a pressure
+cannot tell them from its own wandering. Per beat for damping: beats inside against outside, edges
+of 1.5 s left out, beats with another harm left out. False cautions: any caution or stop in a session
+without a fault, per hour; and cautions of another kind than the fault put in, per hour of faulty
+sessions. The open sessions come from another model; some thresholds were corrected after a look at
+them. Intervals: exact binomial 95 % (Clopper and Pearson 1934).
 """
 
 import argparse
@@ -23,10 +28,9 @@ from typing import Any
 import numpy as np
 
 from arteriole.cohort import Share
-from arteriole.quality import grade
-from arteriole.recording import Recording
-from arteriole.signal import align, find_beats
-from arteriole.simulate import PATTERNS, session
+from arteriole.recording import Recording, Settings, Sheet
+from arteriole.simulate import PATTERNS, drawn_session, session
+from arteriole.study import decide, measure
 
 FAULTS = (
     "", "", "", "", "damped_pa", "air", "guide_wedge", "ringing", "whip", "ectopy", "af", "dropout",
@@ -39,14 +43,24 @@ NAMES = {
     "ringing": {"pa_ringing"}, "whip": {"wire_whip"}, "ectopy": {"ectopy"},
     "af": {"rhythm_irregular"}, "dropout": {"signal_lost"}, "clipping": {"signal_clipped"},
     "wire_migration": {"ratio_step"}, "temp_baseline": {"temp_baseline"},
-    "pd_step": {"ratio_step"},
+    "pd_step": {"ratio_step", "drift_off"}, "pd_drift": {"drift_off"},
+    "eq_offset": {"equalisation_off"},
 }  # fmt: skip
+#: Said about the patient, not about a fault of the recording.
+OF_THE_PATIENT = {"submaximal_hyperaemia": {"hyperaemia_submaximal", "hyperaemia_not_reached"},
+                  "unstable_hyperaemia": {"hyperaemia_unsteady"}}  # fmt: skip
+#: What follows of itself and is rightly said: the offset is still there at the end.
+FOLLOWS = {"eq_offset": {"drift_off"}, "clipping": {"infusion_clipped"}}
+OFF_MMHG, OFF_RATIO, SLIP = 2.0, 0.03, 0.01  # what counts as a fault
 EDGE_S = 1.5
 LATE_S = 4.0  # a finding may begin this late or early
 
 
-def seeded(first: int, last: int) -> Iterator[tuple[str, Recording, dict[str, Any]]]:
-    """Yield (label, recording, truth) of each seed."""
+Case = tuple[str, Recording, Sheet, dict[str, Any]]
+
+
+def seeded(first: int, last: int) -> Iterator[Case]:
+    """Yield (label, recording, sheet, truth) of each seed."""
     patterns = list(PATTERNS)
     for k in range(first, last + 1):
         fault = FAULTS[k % len(FAULTS)]
@@ -55,16 +69,25 @@ def seeded(first: int, last: int) -> Iterator[tuple[str, Recording, dict[str, An
             rate_hz=RATES_HZ[(k // 3) % 4], pa_during_injection=("flat", "spike", "none")[k % 3],
             ecg_channel=k % 2 == 0,
         )  # fmt: skip
-        yield f"seed {k}", s.recording, s.truth
+        yield f"seed {k}", s.recording, s.sheet, s.truth
 
 
-def stored(folder: Path) -> Iterator[tuple[str, Recording, dict[str, Any]]]:
-    """Yield (label, recording, truth) of each session folder."""
+def drawn(first: int, last: int) -> Iterator[Case]:
+    """Yield (label, recording, sheet, truth) of each drawn session."""
+    for k in range(first, last + 1):
+        s = drawn_session(k)
+        yield f"seed {k}", s.recording, s.sheet, s.truth
+
+
+def stored(folder: Path) -> Iterator[Case]:
+    """Yield (label, recording, sheet, truth) of each session folder."""
     from arteriole.formats import read_recording
+    from arteriole.formats.sheet_file import read_sheet
 
     for place in sorted(p.parent for p in folder.glob("*/truth.json")):
         truth = json.loads((place / "truth.json").read_text())
-        yield place.name, read_recording(place / "recording.csv"), truth
+        sheet = read_sheet(place / "sheet.json")
+        yield place.name, read_recording(place / "recording.csv", sheet=sheet), sheet, truth
 
 
 def true_spans(truth: dict[str, Any]) -> dict[str, list[list[float]]]:
@@ -80,28 +103,48 @@ def true_spans(truth: dict[str, Any]) -> dict[str, list[list[float]]]:
     for event in truth.get("events", []):
         if event["kind"] in ("guide_wedge", "wire_migration"):
             rows.setdefault(event["kind"], [[event["t0"], event["t1"]]])
-    if "ectopy" in truth.get("artefacts", []):
-        rows.setdefault("ectopy", [[0.0, 1e9]])
+    for whole in ("ectopy", "eq_offset", "pd_drift", "pd_step"):
+        if whole in truth.get("artefacts", []):
+            rows.setdefault(whole, [[0.0, 1e9]])
     return rows
 
 
-def score(rows: Iterator[tuple[str, Recording, dict[str, Any]]], *, detail: bool) -> str:
+def below_the_line(fault: str, truth: dict[str, Any]) -> bool:
+    """Return whether a fault that was put in is smaller than what counts as one."""
+    if fault == "wire_migration":
+        now, before = (truth["indices"].get(k) for k in ("ffr", "ffr_original_site"))
+        return now is not None and before is not None and abs(now - before) < SLIP
+    if fault == "eq_offset":
+        off = truth.get("equalisation_error_mmHg", truth.get("drift_mmHg_at_check"))
+    elif fault in ("pd_drift", "pd_step"):
+        off = truth.get("drift_mmHg_at_check")
+    else:
+        return False
+    pa = truth["states"]["rest"]["pa"] if "states" in truth else 90.0
+    return off is not None and abs(off) <= OFF_MMHG and abs(off) / pa <= OFF_RATIO
+
+
+def score(rows: Iterator[Case], *, detail: bool) -> str:
     """Return the table over all sessions."""
     found: dict[str, list[bool]] = defaultdict(list)
     beats: dict[str, list[int]] = defaultdict(lambda: [0, 0])
     false: dict[str, float] = defaultdict(float)
     hours = {"clean": 0.0, "faulty": 0.0}
-    for label, recording, truth in rows:
-        grid = align(recording)
-        b = find_beats(grid)
-        q = grade(grid, b)
+    below: list[str] = []
+    for label, recording, sheet, truth in rows:
+        measured = measure(recording, Settings())
+        grid, b, q = measured.grid, measured.beats, measured.quality
+        findings = decide(measured, sheet, sheet.marks, Settings(), "default", "0").findings
         faults, spans = truth.get("artefacts", []), true_spans(truth)
         kind = "faulty" if faults else "clean"
         hours[kind] += (grid.end_s - grid.start_s) / 3600.0
         expected: set[str] = set()
         for fault in faults:
             codes = NAMES.get(fault, set())
-            expected |= codes
+            expected |= codes | OF_THE_PATIENT.get(fault, set()) | FOLLOWS.get(fault, set())
+            if below_the_line(fault, truth):
+                below.append(f"{label} {fault}")
+                continue
             if fault not in spans or not codes or not spans[fault]:
                 continue
             hit = any(
@@ -111,13 +154,13 @@ def score(rows: Iterator[tuple[str, Recording, dict[str, Any]]], *, detail: bool
                     and (f.end_s if f.end_s is not None else 1e9) >= a - LATE_S
                     for a, e in spans[fault]
                 )
-                for f in q.findings
+                for f in findings
             )  # fmt: skip
             found[fault].append(hit)
             if detail and not hit:
-                print(label, fault, "missed", [(f.code, f.severity, f.start_s) for f in q.findings
+                print(label, fault, "missed", [(f.code, f.severity, f.start_s) for f in findings
                       if f.code in codes], spans[fault][:3])  # fmt: skip
-        for f in q.findings:
+        for f in findings:
             if f.severity != "note" and f.code not in expected:
                 false[f"{kind} {f.code}"] += 1
                 if detail:
@@ -137,7 +180,9 @@ def score(rows: Iterator[tuple[str, Recording, dict[str, Any]]], *, detail: bool
         for name, mask in (("damped", inside & use), ("sound", ~inside & use)):
             beats[name][0] += int((told & mask).sum())
             beats[name][1] += int(mask.sum())
-    return table(found, beats, false, hours)
+    return table(found, beats, false, hours) + (
+        f"\n\nBelow the line, not scored ({len(below)}): {', '.join(below) or 'none'}."
+    )
 
 
 def table(
@@ -176,12 +221,16 @@ def main() -> int:
     """Run the benchmark."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", default=None, help="FIRST-LAST")
+    parser.add_argument("--drawn", default=None, help="FIRST-LAST, drawn sessions")
     parser.add_argument("--cases", type=Path, default=None)
     parser.add_argument("--out", type=Path, default=None)
     parser.add_argument("--detail", action="store_true")
     given = parser.parse_args()
     if given.cases is not None:
         rows, title = stored(given.cases), "Open sessions"
+    elif given.drawn is not None:
+        first, last = (int(x) for x in given.drawn.split("-"))
+        rows, title = drawn(first, last), f"SIMULATED drawn sessions, seeds {first} to {last}"
     else:
         first, last = (int(x) for x in (given.seeds or "0-111").split("-"))
         rows, title = seeded(first, last), f"SIMULATED seeds {first} to {last}"
