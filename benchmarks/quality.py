@@ -11,7 +11,7 @@ overlaps its true time. What counts as a fault: a gauge offset or drift beyond 2
 0.97 to 1.03 at the guide tip (the tolerance that the product states), and a wire that slips past at
 least 0.01 of true Pd/Pa; smaller ones are listed as below the line and not scored, for a pressure
 cannot tell them from its own wandering. Per beat for damping: beats inside against outside, edges
-of 1.5 s left out, beats with another harm left out. False cautions: any caution or stop in a session
+of 1.5 s and beats with another harm left out. False cautions: any caution or stop in a session
 without a fault, per hour; and cautions of another kind than the fault put in, per hour of faulty
 sessions. The open sessions come from another model; some thresholds were corrected after a look at
 them. Intervals: exact binomial 95 % (Clopper and Pearson 1934).
