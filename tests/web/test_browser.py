@@ -296,6 +296,7 @@ def test_axe_finds_no_broken_rule(browser, site, study):
     for theme in ("dark", "light"):
         context.add_cookies([{"name": "theme", "value": theme, "url": site.url}])
         for where in (f"/studies/{study.id}", "/", f"/studies/{study.id}/ledger", "/compare",
+                      f"/studies/{study.id}/letter",
                       f"/studies/{study.id}/working/ffr",
                       f"/compare?a={study.id}&b={study.id}"):  # fmt: skip
             page.goto(site.url + where)

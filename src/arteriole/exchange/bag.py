@@ -85,7 +85,7 @@ def write_bag(
         "sheet.json": _json(sheet_to_mapping(sheet)),
         "edits.json": _json(rows),
         "result.json": canonical_bytes(result),
-        "analysis.json": _json({"recordings": list(places.values()), **(analysis or {})}),
+        "analysis.json": _json({"recordings": [places[p] for p in originals], **(analysis or {})}),
     }
     payload |= {f"documents/{_safe(k)}": v for k, v in (documents or {}).items()}
     edf = _edf(recording)

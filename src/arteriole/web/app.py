@@ -15,7 +15,7 @@ from starlette.middleware.trustedhost import TrustedHostMiddleware
 from arteriole import __version__
 from arteriole.errors import ArterioleError, OptionError, UnknownKey, UnreadableRecording
 from arteriole.store import Store
-from arteriole.web import bench, compare, ledger, shelf, waiting, working
+from arteriole.web import bench, compare, exports, ledger, shelf, waiting, working
 from arteriole.web.api import api, desk_of, index_part
 from arteriole.web.conductor import Conductor, own_conductor
 from arteriole.web.desk import Desk
@@ -52,6 +52,7 @@ def create_app(
     app.state.desk = Desk(store, conductor or own_conductor())
     app.state.keys, app.state.cookie = keys or Keys(), cookie
     app.include_router(api)
+    app.include_router(exports.exports)
     _pages(app)
     _faults(app)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
@@ -100,6 +101,10 @@ def _pages(app: FastAPI) -> None:
     def ledger_page(request: Request, study_id: str) -> str:
         store = desk_of(request).store
         return ledger.ledger(face_of(request), store, store.study(study_id))
+
+    @app.get("/studies/{study_id}/letter", response_class=HTMLResponse, include_in_schema=False)
+    def letter_page(request: Request, study_id: str) -> str:
+        return exports.letter_page(face_of(request), desk_of(request).open(study_id))
 
     @app.get("/compare", response_class=HTMLResponse, include_in_schema=False)
     def compare_page(request: Request, a: str = "", b: str = "") -> str:

@@ -90,7 +90,8 @@ def _links(face: Face, current: str, study_id: str) -> list[h.Element]:
     t = face.t
     rows = [("shelf", "/")]
     if study_id:
-        rows += [("bench", f"/studies/{study_id}"), ("ledger", f"/studies/{study_id}/ledger")]
+        here = f"/studies/{study_id}"
+        rows += [("bench", here), ("letter", f"{here}/letter"), ("ledger", f"{here}/ledger")]
     rows.append(("compare", "/compare"))
     return [
         h.a(href=href, aria_current="page" if name == current else None)[t(f"nav.{name}")]

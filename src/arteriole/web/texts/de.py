@@ -2,7 +2,8 @@
 
 TEXTS: dict[str, str] = {
     "nav.label": "Seiten", "nav.skip": "Zum Inhalt", "nav.shelf": "Regal",
-    "nav.bench": "Werkbank", "nav.ledger": "Verlauf", "nav.compare": "Vergleich",
+    "nav.bench": "Werkbank", "nav.ledger": "Verlauf", "nav.letter": "Brief",
+    "nav.compare": "Vergleich",
     "simulated": "SIMULIERT (SIMULATED)", "reader": "Befunder", "language": "Sprache",
     "theme.dark": "Dunkel", "theme.light": "Hell", "close": "Schließen", "cancel": "Abbrechen",
     "yes": "ja", "no": "nein", "not_recorded": "nicht erfasst", "source": "Quelle",
@@ -139,6 +140,14 @@ TEXTS: dict[str, str] = {
     "Rückgängig ist eine Zeile.",
     "ledger.whole": "Kette heil", "ledger.broken": "Kette gebrochen",
     "ledger.head": "letzte Zeile",
+    "letter.title": "Brief zu {title}", "letter.what": "Was", "letter.files": "Dateien",
+    "letter.intro": "Die Untersuchung, wie sie jetzt steht, bei jedem Abruf neu gemacht. Nichts "
+    "wird hier anonymisiert: was eingetippt wurde, geht hinaus.",
+    "letter.letter": "Befundbrief für die zuweisende Praxis",
+    "letter.plain": "Brief in einfachen Worten für die untersuchte Person",
+    "letter.study": "Untersuchungsseite und Ergebnisdokument", "letter.fhir": "FHIR-R4B-Bündel",
+    "letter.dicom": "DICOM: Bericht, Brief, Kurven", "letter.tables": "Tabellen (CSV, Parquet)",
+    "letter.bag": "Fallmappe: Aufzeichnung, Verlauf, Ergebnis, Brief",
     "compare.title": "Vergleich", "compare.a": "Früher (A)", "compare.b": "Später (B)",
     "compare.go": "Vergleichen", "compare.axis": "auf einer Achse: {said}",
     "compare.differs": "Beide unterscheiden sich in {field}: {a}, {b}.",

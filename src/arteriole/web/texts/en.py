@@ -3,7 +3,8 @@
 TEXTS: dict[str, str] = {
     # frame
     "nav.label": "Pages", "nav.skip": "Skip to the content", "nav.shelf": "Shelf",
-    "nav.bench": "Bench", "nav.ledger": "Ledger", "nav.compare": "Comparison",
+    "nav.bench": "Bench", "nav.ledger": "Ledger", "nav.letter": "Letter",
+    "nav.compare": "Comparison",
     "simulated": "SIMULATED", "reader": "Reader", "language": "Language",
     "theme.dark": "Dark", "theme.light": "Light", "close": "Close", "cancel": "Cancel",
     "yes": "yes", "no": "no", "not_recorded": "not recorded", "source": "Source",
@@ -137,6 +138,15 @@ TEXTS: dict[str, str] = {
     "ledger.intro": "Everything that was done, newest first. Nothing is deleted; an undo is a "
     "line too.",
     "ledger.whole": "chain whole", "ledger.broken": "chain broken", "ledger.head": "last line",
+    # letter
+    "letter.title": "Letter of {title}", "letter.what": "What", "letter.files": "Files",
+    "letter.intro": "The study as it stands now, made anew at each download. Nothing here removes "
+    "identities: what was typed goes out.",
+    "letter.letter": "Letter for the referring doctor",
+    "letter.plain": "Plain Letter for the person examined",
+    "letter.study": "Study page and result document", "letter.fhir": "FHIR R4B bundle",
+    "letter.dicom": "DICOM: report, Letter, waveform", "letter.tables": "Tables (CSV, Parquet)",
+    "letter.bag": "Case bag: recording, ledger, result, Letter",
     # comparison
     "compare.title": "Comparison", "compare.a": "Earlier (A)", "compare.b": "Later (B)",
     "compare.go": "Compare", "compare.axis": "on one axis: {said}",
