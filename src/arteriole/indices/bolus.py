@@ -84,7 +84,7 @@ def bolus_index(
     )
     return give(
         _domain(about, evidence, values), quantity, inputs=values, where=_where(ground, names),
-        ways=ways, corrected_for=_corrections(about.key, lag_removed=lag_removed),
+        ways=ways, corrected_for=_corrections(about.key, evidence, lag_removed=lag_removed),
         notes=(
             _note(about.key, values, evidence.settings.yong_max_ffr),
             _lag_note(about, evidence.sheet.sensor_lag_s, shown),
@@ -250,9 +250,10 @@ def _domain(about: About, evidence: Evidence, values: dict[str, float] | None) -
     return replace(about, cutoffs=lines)
 
 
-def _corrections(key: str, *, lag_removed: bool) -> tuple[str, ...]:
+def _corrections(key: str, evidence: Evidence, *, lag_removed: bool) -> tuple[str, ...]:
     if lag_removed:
-        return ("sensor lag",)
+        late = any(i.usable and i.cold_late_s > 0.0 for i in evidence.injections)
+        return ("sensor lag", "catheter fill") if late else ("sensor lag",)
     return {
         "imr_corrected": ("collateral flow, Yong form",),
         "imr_occlusion": ("collateral flow, occlusion pressure",),

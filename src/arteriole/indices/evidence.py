@@ -41,7 +41,9 @@ class InjectionEvidence:
     """One injection as an index sees it; left-out ones are there too and widen the interval.
 
     ``sd_s``: standard uncertainties of ``tmn_s`` by source, s, as in thermo's reading. ``usable``
-    says whether it goes into the mean. Pressures: whole beats just before the injection.
+    says whether it goes into the mean. ``cold_late_s``: by how much the cold passed the catheter's
+    tip later than the injectate, with its standard uncertainty. Pressures: whole beats just before
+    the injection.
     """
 
     label: str
@@ -50,6 +52,8 @@ class InjectionEvidence:
     tmn_s: float | None = None
     tmn_onset_s: float | None = None
     sd_s: Mapping[str, float] = field(default_factory=dict)
+    cold_late_s: float = 0.0
+    cold_late_sd_s: float = 0.0
     pa_before_mmhg: float | None = None
     pd_before_mmhg: float | None = None
     beats_before: int | None = None

@@ -8,7 +8,8 @@ import numpy as np
 from arteriole.indices.evidence import Evidence, InjectionEvidence, Offset, Pressures, State
 from arteriole.indices.index import Withheld
 from arteriole.indices.means import LowestMean, lowest_mean, pressures_of
-from arteriole.indices.quantity import Chance, Quantity, combine, floored, seed_of
+from arteriole.indices.quantity import Chance, Quantity, floored, seed_of
+from arteriole.indices.transit import physical, relative_spread, transit
 from arteriole.recording.channel import Samples
 from arteriole.thermo.lag import SHEET_LAG_SHARE, SMALLEST_LEFT
 
@@ -17,19 +18,6 @@ TRANSDUCER_SD_MMHG = 1.0  # zero of the Pa transducer, shared by Pa and Pd; deci
 #: an SD of 0.022 of Pd/Pa if it is normal.
 UNCHECKED_DRIFT = 0.022
 RECTANGLE = 3.0**0.5  # half-width over standard deviation of a rectangle [JCGM101]
-#: Spread of single injections before any is seen, share of Tmn, and how many degrees of freedom
-#: that belief is worth; decision 0061.
-PRIOR_SPREAD, PRIOR_DEGREES = 0.04, 3.0
-UNUSED_WEIGHT = 0.5  # of the squared deviation of injections that do not enter the mean
-HALF_SHARED = 0.5**0.5  # half the variance of time zero is common to both states; decision 0061
-#: Names of thermo's sources as they are listed in shares.
-SOURCES = {
-    "time zero": "time zero",
-    "tail": "tail",
-    "model": "tail",
-    "shape": "tail",
-    "repeatability": "published repeatability",
-}
 LONE_RATIO_SD = 0.01  # Pd/Pa before a single injection; our choice, decision 0061
 MISSING = Withheld(
     reason="What it needs was not measured.", do="Enter it on the sheet, or measure it."
@@ -175,46 +163,11 @@ class Ground:
 
     def _tmn(self, phase: State) -> Quantity | None:
         used = self.injections(phase)
-        if not used:
-            return None
-        values = [i.tmn_s for i in used if i.tmn_s is not None]
-        centre = float(np.mean(values))
-        spread, degrees = self.relative_spread()
-        parts = {
-            "injection spread": centre * spread / len(values) ** 0.5
-            * self.chance.student(f"spread {phase}", degrees)
-        }  # fmt: skip
-        sums: dict[str, float] = {}
-        for one in used:
-            for source, sd in one.sd_s.items():
-                if source in SOURCES:
-                    name = SOURCES[source]
-                    sums[name] = sums.get(name, 0.0) + sd**2 / len(used)
-        for source, square in sums.items():
-            own = self._normal(f"{source} {phase}")
-            shared = self._normal(f"{source} of the wire")
-            parts[source] = square**0.5 * HALF_SHARED * (own + shared)
-        return floored(Quantity(value=centre, parts=parts))
+        return transit(used, phase, self.relative_spread(), self.chance) if used else None
 
     def relative_spread(self) -> tuple[float, float]:
-        """Return spread of single injections, share of Tmn, and its degrees of freedom.
-
-        Pooled over both states with what is known beforehand. Injections that were read but do
-        not enter the mean count half, so leaving one out never narrows the interval to nothing.
-        """
-        total, degrees = PRIOR_DEGREES * PRIOR_SPREAD**2, PRIOR_DEGREES
-        for phase in ("rest", "hyperaemia"):
-            every = [i for i in self.evidence.injections if i.phase == phase and i.tmn_s]
-            used = [i.tmn_s for i in every if i.usable and i.tmn_s is not None]
-            if not used:
-                continue
-            centre = sum(used) / len(used)
-            for one in every:
-                assert one.tmn_s is not None
-                weight = 1.0 if one.usable else UNUSED_WEIGHT
-                total += weight * (one.tmn_s / centre - 1.0) ** 2
-            degrees += len(used) - 1
-        return (total / degrees) ** 0.5, degrees
+        """Return spread of single injections, share of Tmn, and its degrees of freedom."""
+        return relative_spread(self.evidence.injections)
 
     def tmn_median_s(self, phase: State) -> float | None:
         """Return the median of the usable injections, s."""
@@ -235,11 +188,14 @@ class Ground:
         return Quantity(value=lag, parts={"lag": SHEET_LAG_SHARE * lag * self._normal("lag")})
 
     def tmn_without_lag(self, phase: State) -> Quantity | None:
-        """Return the mean transit time with the sensor's lag taken out; None if too little left."""
-        read, lag = self.tmn(phase), self.lag()
-        if read is None or lag is None or read.value - lag.value < SMALLEST_LEFT * read.value:
+        """Return the mean transit time without lag and fill; None if too little is left."""
+        read, lag, used = self.tmn(phase), self.lag(), self.injections(phase)
+        if read is None or lag is None:
             return None
-        return floored(combine(lambda t, own: t - own, read, lag))
+        late = sum(i.cold_late_s for i in used) / len(used)
+        if read.value - lag.value - late < SMALLEST_LEFT * read.value:
+            return None
+        return physical(read, lag, used, phase, self.chance)
 
     def before(self, phase: State) -> tuple[Quantity | None, Quantity | None]:
         """Return (Pd, Pa) of whole beats just before the usable injections, mean over them."""

@@ -194,6 +194,8 @@ def evidence_of(
             InjectionEvidence(
                 label=i.label, phase=i.phase, time_s=i.time_s, tmn_s=i.tmn_s,
                 tmn_onset_s=i.reading.tmn_onset_s, sd_s=dict(i.reading.sd_s),
+                cold_late_s=i.reading.features.get("cold_late_s", 0.0),
+                cold_late_sd_s=i.reading.features.get("cold_late_sd_s", 0.0),
                 pa_before_mmhg=i.pa_before_mmhg, pd_before_mmhg=i.pd_before_mmhg,
                 verdict=i.verdict,
             )

@@ -35,6 +35,11 @@ QUANTUM_FLOOR_C = 1e-3
 #: Parting tail and wall, share of Tmn; and what an uneven curve adds, per share of unevenness; from
 #: simulated curves, design/estimators.md; decision 0052.
 TAIL_SD, UNEVEN_SD = 0.012, 0.15
+#: Delay of the cold behind the injectate: how well it is known, share; decision 0047.
+LATE_SD_SHAFT, LATE_SD_UNSEEN = 0.3, 0.5
+#: Of the variance of an injection the curve itself must place, what comes from the usual spread of
+#: transits and so is common to all curves of a vessel; decision 0047.
+PLACING_SHARE = 0.25
 MIN_PRESENT = 0.4  # of the bins after the injection; fewer are no curve; decision 0053
 NOISE_CAP = 0.10  # a moment is never worse than this where a curve was read; decision 0052
 
@@ -230,9 +235,13 @@ def _reading(
     )
     if shaft is not None:
         features |= {
+            "cold_late_s": shaft.cold_late_s, "cold_late_sd_s": LATE_SD_SHAFT * shaft.cold_late_s,
             "shaft_misfit": shaft.misfit, "shaft_lag_s": shaft.lag_s,
             "shaft_rewarm_s": shaft.rewarm_s, "shaft_pulses": float(len(shaft.pulses)),
         }  # fmt: skip
+    else:
+        late = shaft_room.usual_cold_delay(zero.injection.duration_s)
+        features |= {"cold_late_s": late, "cold_late_sd_s": LATE_SD_UNSEEN * late}
     features = {k: v for k, v in features.items() if np.isfinite(v)}
     start_s = zero.injection.pulses[0][0] + zero_s - zero.injection.middle_s
     if tmn <= 0.0:
@@ -246,7 +255,14 @@ def _reading(
     noise = min(best.transit_sd_s, NOISE_CAP * tmn)
     sd = {"time zero": zero.sd_s, "noise": noise, "model": between}
     if zero.injection.free:  # the fit placed the injection: its SD holds time zero and noise
-        sd = {"time zero": best.transit_sd_s, "model": between}
+        placing = PLACING_SHARE * best.transit_sd_s**2
+        sd = {
+            "time zero": float(np.sqrt(best.transit_sd_s**2 - placing)),
+            "placing": float(np.sqrt(placing)), "model": between,
+        }  # fmt: skip
+    elif shaft is not None and zero.source == "shaft":
+        sd |= {"fill": min(shaft_room.MODEL_SD_S, zero.sd_s)}
+        sd["time zero"] = float(np.sqrt(zero.sd_s**2 - sd["fill"] ** 2))
     sd |= {"tail": TAIL_SD * tmn, "shape": UNEVEN_SD * best.unevenness * tmn}
     return BolusReading(
         time_s=start_s, end_s=end_s, zero_s=zero_s, time_zero=zero.source,

@@ -34,7 +34,8 @@ class BolusReading:
     ``time_s``: start of the injection; ``zero_s``: time zero (mean passage at the tip);
     ``tmn_s``: mean distal minus mean proximal passage, s (sensor lag left in);
     ``tmn_onset_s``: the same by the onset convention; ``sd_s``: standard uncertainties of
-    ``tmn_s`` by source ("time zero", "tail", "noise", "model", ...), s; ``features``: named
+    ``tmn_s`` by source ("time zero" of this curve, "fill" and "placing" common to a wire's and a
+    vessel's, "tail", "noise", "model", "shape"), s; ``features``: named
     numbers for the verdict (peak_drop_c, rise_s, injection_s, humps, baseline_slope_c_s,
     baseline_offset_c, tail_share, fit_error, area_c_s, ...), see ``thermo/verdict.py``.
     ``faults``: codes in order of weight (too_slow, two_humps, early, small, baseline, late_tail,

@@ -61,6 +61,7 @@ class ShaftReading:
     depth_c: float
     misfit: float  # rms residual, share of the deepest drop
     pulses: tuple[Pulse, ...]
+    cold_late_s: float  # by how much the cold passes the tip later than the injectate does
     drop_c: Samples  # as measured, on the grid of the fit, NaN = lost
     fit_c: Samples
 
@@ -219,6 +220,23 @@ def _fit(y: Samples, good: npt.NDArray[np.bool_], scale: float, begin: Samples) 
     return fit_robustly(model, np.append(begin, none), prior)
 
 
+def cold_after_injectate(log_rate: float, log_steep: float, log_duration: float) -> float:
+    """Return by how much the mean passage of cold lies behind that of the injectate, s.
+
+    What leaves the tip first has been warmed by the bore: the passage is weighted with the bore's
+    coldness, which fills with the volume passed as in ``shaft_prediction``; re-warming meanwhile
+    is slow and left out.
+    """
+    share = (np.arange(200, dtype=np.float64) + 0.5) / 200.0
+    cold = 1.0 - np.exp(-((np.exp(log_rate) * share) ** np.exp(log_steep)))
+    return float(np.exp(log_duration) * (float(share @ cold / cold.sum()) - 0.5))
+
+
+def usual_cold_delay(duration_s: float) -> float:
+    """Return the same where no shaft was seen, from what is usual for a bore, s."""
+    return cold_after_injectate(_PRIOR_MEAN[1], _PRIOR_MEAN[5], float(np.log(duration_s)))
+
+
 def _reading(
     fit: Fit, from_s: float, scale: float, deepest: float, drop_c: Samples
 ) -> ShaftReading:
@@ -239,5 +257,6 @@ def _reading(
         zero_sd_s=float(np.sqrt(MODEL_SD_S**2 + formal**2 + uneven**2)),
         lag_s=float(np.exp(p[3])), rewarm_s=float(np.exp(p[2])), depth_c=float(p[0]),
         misfit=spread * scale / deepest, pulses=pulses, drop_c=drop_c,
+        cold_late_s=cold_after_injectate(float(p[1]), float(p[5]), float(p[7])),
         fit_c=shaft_prediction(p, drop_c.size)[0],
     )  # fmt: skip

@@ -204,7 +204,10 @@ def _likeness(
         return []
     middle = float(np.median(sound or [value for value, _ in peers]))
     distance = tmn / middle - 1.0
-    unseen = readings[k].sd_s.get("time zero", 0.0) > UNSEEN_SHARE * tmn
+    unseen = (
+        float(np.hypot(*(readings[k].sd_s.get(name, 0.0) for name in ("time zero", "placing"))))
+        > UNSEEN_SHARE * tmn
+    )
     if abs(distance) > settings.repeat_fraction and not unseen:
         return [("repeat", f"{100 * distance:+.0f} % from the median")]
     if abs(distance) > settings.alike_fraction:
