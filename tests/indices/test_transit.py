@@ -1,4 +1,4 @@
-"""The doubt of a mean transit time: what is common to a wire stays, what is a curve's own shrinks."""
+"""Doubt of a mean transit time: what is common to a wire stays, what is a curve's own shrinks."""
 
 from dataclasses import replace
 

@@ -11,6 +11,7 @@ each curve's own shrinks with its root. Decision 0047.
 """
 
 from collections.abc import Sequence
+from math import sqrt
 
 import numpy as np
 
@@ -67,7 +68,7 @@ def relative_spread(injections: Sequence[InjectionEvidence]) -> tuple[float, flo
 
 def charged_spread(spread: float) -> float:
     """Return the part of the spread that is charged to the reading, share of Tmn."""
-    return max(spread**2 - FLOW_SPREAD**2, (LEAST_SPREAD_SHARE * spread) ** 2) ** 0.5
+    return sqrt(max(spread**2 - FLOW_SPREAD**2, (LEAST_SPREAD_SHARE * spread) ** 2))
 
 
 def transit(

@@ -5,6 +5,7 @@ of its state. Nothing is deleted here: a verdict only says what a person should 
 """
 
 from collections.abc import Sequence
+from math import hypot
 from typing import Protocol
 
 import numpy as np
@@ -204,10 +205,9 @@ def _likeness(
         return []
     middle = float(np.median(sound or [value for value, _ in peers]))
     distance = tmn / middle - 1.0
-    unseen = (
-        float(np.hypot(*(readings[k].sd_s.get(name, 0.0) for name in ("time zero", "placing"))))
-        > UNSEEN_SHARE * tmn
-    )
+    sd_s = readings[k].sd_s
+    placed_sd_s = hypot(sd_s.get("time zero", 0.0), sd_s.get("placing", 0.0))
+    unseen = placed_sd_s > UNSEEN_SHARE * tmn
     if abs(distance) > settings.repeat_fraction and not unseen:
         return [("repeat", f"{100 * distance:+.0f} % from the median")]
     if abs(distance) > settings.alike_fraction:
