@@ -14,7 +14,6 @@ from arteriole.study.result import Injection, Result
 #: Digits kept in the document: more than any measurement carries, fewer than differ between
 #: machines (results agree to 1e-9 relative there).
 SIGNIFICANT_DIGITS = 10
-COVERAGE_95 = 1.959964  # normal quantile 0.975
 
 
 def to_json(result: Result) -> dict[str, Any]:
@@ -75,18 +74,13 @@ def _gauge(reading: GaugeReading) -> dict[str, Any]:
     row = {
         f.name: _plain(getattr(reading, f.name))
         for f in fields(reading)
-        if f.name not in {"offset_sd_mmhg", "lag_sd_s"}
+        if f.name not in {"offset_sd_mmhg", "lag_sd_s", "gain_sd"}
     }
     return row | {
-        "offset_interval95_mmhg": _interval95(reading.offset_mmhg, reading.offset_sd_mmhg),
-        "lag_interval95_s": _interval95(reading.lag_s, reading.lag_sd_s),
+        "offset_interval95_mmhg": _plain(reading.offset_interval95_mmhg),
+        "lag_interval95_s": _plain(reading.lag_interval95_s),
+        "gain_interval95": _plain(reading.gain_interval95),
     }
-
-
-def _interval95(value: float | None, sd: float | None) -> list[float] | None:
-    if value is None or sd is None:
-        return None
-    return [_round(value - COVERAGE_95 * sd), _round(value + COVERAGE_95 * sd)]
 
 
 def _plain(value: Any) -> Any:

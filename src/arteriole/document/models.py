@@ -103,6 +103,7 @@ class GaugeReadingPart(Part):
     state: Literal["matched", "off", "not checked"]
     offset_interval95_mmhg: tuple[float, float] | None = None
     lag_interval95_s: tuple[float, float] | None = None
+    gain_interval95: tuple[float, float] | None = None
     gain: float | None = None
     start_s: float | None = None
     end_s: float | None = None

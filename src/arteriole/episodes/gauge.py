@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import Literal
 
+COVERAGE_95 = 1.959964  # normal quantile 0.975
+
 GaugeState = Literal["matched", "off", "not checked"]
 
 
@@ -11,8 +13,8 @@ class GaugeReading:
     """Pd against Pa at the guide tip. Offsets are Pd minus Pa, mmHg.
 
     ``offset_sd_mmhg`` is the standard uncertainty of the offset; ``gain`` the slope of Pd on Pa
-    within beats; ``lag_s`` how far Pd runs ahead (+) of Pa, with ``lag_sd_s``. ``start_s`` and
-    ``end_s`` bound the beats used. All None when not checked.
+    within beats, with ``gain_sd``; ``lag_s`` how far Pd runs ahead (+) of Pa, with ``lag_sd_s``.
+    ``start_s`` and ``end_s`` bound the beats used. All None when not checked.
     """
 
     state: GaugeState = "not checked"
@@ -20,11 +22,33 @@ class GaugeReading:
     offset_sd_mmhg: float | None = None
     ratio: float | None = None
     gain: float | None = None
+    gain_sd: float | None = None
     lag_s: float | None = None
     lag_sd_s: float | None = None
     start_s: float | None = None
     end_s: float | None = None
     beats: int = 0
+
+    @property
+    def offset_interval95_mmhg(self) -> tuple[float, float] | None:
+        """Return the 95 % interval of the offset, mmHg."""
+        return _interval95(self.offset_mmhg, self.offset_sd_mmhg)
+
+    @property
+    def gain_interval95(self) -> tuple[float, float] | None:
+        """Return the 95 % interval of the gain."""
+        return _interval95(self.gain, self.gain_sd)
+
+    @property
+    def lag_interval95_s(self) -> tuple[float, float] | None:
+        """Return the 95 % interval of the lag, s."""
+        return _interval95(self.lag_s, self.lag_sd_s)
+
+
+def _interval95(value: float | None, sd: float | None) -> tuple[float, float] | None:
+    if value is None or sd is None:
+        return None
+    return value - COVERAGE_95 * sd, value + COVERAGE_95 * sd
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

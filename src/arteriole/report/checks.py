@@ -74,12 +74,25 @@ def gauge(reading: GaugeReading) -> str:
     """Return one gauge reading in words; offsets are Pd minus Pa."""
     if reading.offset_mmhg is None:
         return reading.state
-    parts = [f"{reading.state}: Pd − Pa {number(reading.offset_mmhg, 1, 'mmHg')}"]
+    offset = f"Pd − Pa {number(reading.offset_mmhg, 1, 'mmHg')}"
+    parts = [f"{reading.state}: {offset}{_ends(reading.offset_interval95_mmhg, 1)}"]
     if reading.ratio is not None:
         parts.append(f"ratio {number(reading.ratio, 3)}")
+    if reading.gain is not None:
+        parts.append(f"gain {number(reading.gain)}{_ends(reading.gain_interval95)}")
+    if reading.lag_s is not None:
+        ends = reading.lag_interval95_s and tuple(1000.0 * x for x in reading.lag_interval95_s)
+        parts.append(f"lag {number(1000.0 * reading.lag_s, 0, 'ms')}{_ends(ends, 0)}")
     if reading.beats:
         parts.append(f"{reading.beats} beats at {seconds(reading.start_s, reading.end_s)}")
     return ", ".join(parts)
+
+
+def _ends(interval: tuple[float, ...] | None, decimals: int = 2) -> str:
+    if interval is None:
+        return ""
+    low, high = (number(x, decimals) for x in interval)
+    return f" ({low} to {high})"
 
 
 def corrected(result: Result) -> str:
