@@ -271,6 +271,22 @@ def test_an_act_that_leaves_the_convention_open_says_so():
     assert any("the time-zero convention stays open" in a.gain for a in acts if "IMR" in a.gain)
 
 
+def test_a_sixth_injection_is_not_asked_for():
+    evidence = bolus(hyper=(0.22, 0.30, 0.26, 0.24, 0.28))
+    acts = interpret.next_acts(evidence, compute(evidence), RULES)
+
+    assert not any("in hyperaemia" in a.do for a in acts)
+
+
+def test_a_gain_too_small_to_print_is_not_named():
+    evidence = bolus(rest=(0.50, 0.50, 0.50), hyper=(0.26, 0.26, 0.26))  # CFR 1.92
+    acts = interpret.next_acts(evidence, compute(evidence), RULES)
+
+    for act in acts:
+        before, after = act.gain.split(" from ")[1].split(";")[0].split(",")[0].split(" to about ")
+        assert before != after
+
+
 def test_the_injection_to_be_made_again_is_named():
     row = bolus(hyper=(0.22, 0.30, 0.26)).injections
     again = (*row[:5], replace(row[5], verdict="repeat"))

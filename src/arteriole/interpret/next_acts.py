@@ -17,6 +17,7 @@ from arteriole.interpret.statement import NextAct
 CHECK_SD_MMHG = 0.3  # what a drift check of some beats leaves open; our choice, decision 0066
 LEAST_GAIN = 0.05  # an act that narrows by less is not named; decision 0066
 MOST_ACTS = 3
+MOST_INJECTIONS = 5  # of a state; beyond it the interval hardly shrinks; decision 0066
 HYPERAEMIA_ONLY = ("imr", "imr_corrected", "imr_occlusion")  # no injection at rest enters them
 
 
@@ -71,7 +72,7 @@ def _possible(evidence: Evidence) -> list[_Act]:
          "one saline injection; only while hyperaemia is still steady, not by prolonging it"),
     ):  # fmt: skip
         used = [i for i in evidence.injections if i.phase == phase and i.usable]
-        if not used:
+        if not 0 < len(used) < MOST_INJECTIONS:
             continue
         bad = next((i for i in evidence.injections if i.phase == phase and not i.usable), None)
         times = [i.tmn_s for i in used if i.tmn_s is not None]
@@ -108,8 +109,10 @@ def _weighed(act: _Act, keys: Sequence[str], before: dict[str, Index]) -> _Act:
         now = (new.interval95[1] - new.interval95[0]) / 2.0 * old.value / new.value
         gain = 1.0 - now / was if was > 0.0 else 0.0
         if gain > best.gain:
-            decimals = old.decimals
-            told = f"narrows {old.label} from ±{was:.{decimals}f} to about ±{now:.{decimals}f}"
+            first, then = (f"±{x:.{old.decimals}f}" for x in (was, now))
+            if first == then:  # a gain that does not print is none
+                continue
+            told = f"narrows {old.label} from {first} to about {then}"
             if ONSET in old.alternatives and old.certainty == "cannot say":
                 told += ", while the time-zero convention stays open"
             best = replace(act, gain=gain, told=told)
