@@ -57,6 +57,17 @@ def test_the_caution_stands_where_a_reader_begins(name: str):
     assert CAUTION in text
 
 
+def test_every_decision_that_code_names_has_its_record():
+    records = {p.name[:4] for p in (ROOT / "docs" / "decisions").glob("*.md")}
+    named = {
+        number: str(path.relative_to(ROOT))
+        for path in SOURCES
+        for number in re.findall(r"(?:decisions?|;) (00\d\d)\b", path.read_text("utf-8"))
+    }
+
+    assert {k: v for k, v in named.items() if k not in records} == {}
+
+
 def test_every_decision_record_has_its_sections():
     wanted = ["Status", "Context", "Decision", "Consequences", "Evidence", "change our mind"]
     short = {

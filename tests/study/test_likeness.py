@@ -2,10 +2,12 @@
 
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from arteriole.recording import Settings
 from arteriole.study.likeness import likeness_of, rule_of
+from arteriole.thermo import BolusReading, grade_injections
 
 
 def row(times, verdicts=None, phase="rest"):
@@ -51,3 +53,26 @@ def test_the_rule_is_the_laboratorys_own_and_is_printed():
     assert rule_of(own).startswith("alike within 15 % of the median")
     assert "repeat beyond" in rule_of(Settings())
     assert likeness_of(row([1.0, 1.0]), own)[0].rule == rule_of(own)
+
+
+# Cost of the rule on sound sets of three, decision 0004: arithmetic by simulation
+@pytest.mark.parametrize(("spread", "fraction", "flagged", "repeat"), [
+    (0.10, 0.20, 0.14, 0.02), (0.15, 0.20, 0.39, 0.14), (0.10, 0.15, 0.31, 0.02),
+])  # fmt: skip
+def test_the_rule_costs_what_its_record_says(spread, fraction, flagged, repeat):
+    rng = np.random.default_rng(1)
+    settings = Settings(version="ours", alike_fraction=fraction)
+    worst = []
+    for times in 1.0 + spread * rng.standard_normal((1500, 3)):
+        readings = [
+            BolusReading(
+                time_s=30.0 * k, end_s=30.0 * k + 10.0, zero_s=30.0 * k, time_zero="shaft",
+                tmn_s=max(float(t), 0.05), tmn_onset_s=None,
+            )
+            for k, t in enumerate(times)
+        ]  # fmt: skip
+        verdicts = [v for v, _ in grade_injections(readings, ["rest"] * 3, settings)]
+        worst.append(max(verdicts, key=("usable", "look again", "repeat").index))
+
+    assert sum(w != "usable" for w in worst) / 1500 == pytest.approx(flagged, abs=0.03)
+    assert worst.count("repeat") / 1500 == pytest.approx(repeat, abs=0.02)
