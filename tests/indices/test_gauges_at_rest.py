@@ -67,7 +67,8 @@ def test_an_offset_unknown_at_rest_withholds(start: Offset, end: Offset) -> None
 
 @pytest.mark.parametrize(
     ("start", "end"),
-    [(at(-2.5, 45.0), Offset()), (at(-2.5, 45.0), at(-7.0, 345.0)), (at(0.5, 45.0), at(-6.0, 345.0)), (at(0.5, 45.0), Offset()),
+    [(at(-2.5, 45.0), Offset()), (at(-2.5, 45.0), at(-7.0, 345.0)),
+     (at(0.5, 45.0), at(-6.0, 345.0)), (at(0.5, 45.0), Offset()),
      (Offset(), Offset()), (Offset(), at(1.0, 345.0)), (at(0.2, 45.0), at(0.4, 345.0))],
 )  # fmt: skip
 def test_otherwise_it_stands_as_read(start: Offset, end: Offset) -> None:
