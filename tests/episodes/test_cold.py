@@ -6,7 +6,7 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from arteriole.episodes.boluses import find_boluses
+from arteriole.episodes.boluses import find_boluses, phases_by_transit
 from arteriole.episodes.cold import find_cold
 from arteriole.recording.channel import Samples
 from arteriole.signal import Grid
@@ -86,3 +86,27 @@ def test_a_temperature_that_pulses_gives_no_boluses_beside_real_ones() -> None:
     pulsing = (T > 200.0) & (T < 260.0)
     distal = distal - np.where(pulsing, 0.15 * (1.0 - np.cos(2 * np.pi * T / 3.6)), 0.0)
     assert found(None, distal).injections_s == pytest.approx(starts, abs=0.15)
+
+
+ROW = (100.0, 120.0, 140.0, 230.0, 242.0, 255.0)
+
+
+@pytest.mark.parametrize(
+    ("tmn_s", "hyper"),
+    [
+        ((0.62, 0.62, 0.60, 0.45, 0.40, 0.36), 3),  # reserve 1.5 behind a gauge that stepped
+        ((1.0, 1.1, 0.9, 1.0, 0.95, 1.05), 0),  # no reserve: from the transit nothing is seen
+        ((1.0, None, 1.1, 0.5, None, 0.5), 3),
+        ((1.0, 1.1, 1.0, 0.5, None, None), 0),  # one curve is not enough
+    ],
+)
+def test_a_pause_after_which_transits_are_shorter_parts_rest_from_hyperaemia(
+    tmn_s: tuple[float | None, ...], hyper: int
+) -> None:
+    phases = phases_by_transit(("rest",) * 6, ROW, tmn_s)
+    assert phases == ("rest",) * (6 - hyper) + ("hyperaemia",) * hyper
+
+
+def test_phases_that_the_pressures_told_are_left_as_they_are() -> None:
+    told = ("rest", "rest", "hyperaemia", "hyperaemia", "hyperaemia", "hyperaemia")
+    assert phases_by_transit(told, ROW, (1.0, 1.0, 1.0, 0.4, 0.4, 0.4)) == told

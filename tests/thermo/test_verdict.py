@@ -104,3 +104,33 @@ def test_injections_after_the_wire_moved_are_named() -> None:
 
 def test_no_curve_is_to_be_repeated() -> None:
     assert grade(reading(100, None))[0] == ("repeat", ("no temperature drop seen",))
+
+
+def test_two_fifths_of_the_volume_are_seen_as_small_and_a_whole_one_is_not() -> None:
+    # the area goes with the heat, the peak with less than that: a slower flow makes a wider curve
+    sizes = [(4.0, 4.0), (2.4, 2.0), (3.2, 2.6)]  # peak °C, area °C s: whole, small, whole
+    rows = [
+        reading(100 + 20 * k, 1.0, peak_drop_c=peak, area_c_s=area)
+        for k, (peak, area) in enumerate([*sizes, sizes[0], sizes[0]])
+    ]
+    got = [phrases for _verdict, phrases in grade(*rows)]
+    assert got[1] == ("small against the others",)
+    assert got[0] == got[2] == ()
+
+
+def test_a_hump_beside_shoulders_of_a_second_path_is_kept_and_described() -> None:
+    humps = reading(120, 1.02, humps=2.0)
+    others = [replace(reading(t, 1.0), model="two paths, 1 to 4") for t in (100, 140)]
+    got = grade(others[0], humps, others[1])
+    assert got[1] == ("usable", ("two humps in every curve: kept",))
+
+
+def test_a_curve_cut_by_the_next_injection_is_graded_with_what_there_is() -> None:
+    got = grade(reading(100, 1.0), reading(103, 1.1), reading(125, 1.02))
+    assert got[0][0] == "usable"
+    assert got[1] == ("repeat", ("early: 3 s after the last",))
+
+
+def test_placing_that_is_unsure_never_says_repeat_by_distance_alone() -> None:
+    far = replace(reading(140, 1.5), sd_s={"time zero": 0.10, "placing": 0.13})
+    assert grade(reading(100, 1.0), reading(120, 1.02), far)[2][0] == "look again"

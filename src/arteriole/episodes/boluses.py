@@ -17,6 +17,7 @@ FLUSHES_TOGETHER = 2  # one at the guide, one after the wire is in place
 FLUSH_WIDTH_S = 1.5  # and is wider on the distal sensor
 #: A fall this small against the deepest bolus is flow that pulses in an infusion; decision 0012.
 LEAST_OF_DEEPEST = 0.1
+SHORTER_SHARE = 0.78  # of the resting transit time; decision 0012
 LOST_SHARE = 0.3  # of the distal temperature around a fall of the shaft: it cannot confirm it
 
 
@@ -60,6 +61,31 @@ def find_boluses(grid: Grid, quality: Quality, in_blood_s: float, placed_s: floa
             kept += [e.start_s for e in group]
     flushes += _dry_flushes(quality, [e.start_s for e in events], placed_s)
     return Boluses(injections_s=tuple(kept), flushes_s=tuple(sorted(flushes)))
+
+
+def phases_by_transit(
+    phases: Sequence[str], times_s: Sequence[float], tmn_s: Sequence[float | None]
+) -> tuple[str, ...]:
+    """Return the phases, split where they were one and the transit got shorter for good.
+
+    In an open vessel, or with a gauge that stepped meanwhile, Pd/Pa does not show the drug; across
+    a pause of ``ROW_GAP_S`` or more in which the median transit falls to ``SHORTER_SHARE`` or
+    less, what follows is hyperaemia. At least two injections were read on either side.
+    """
+    if len(set(phases)) != 1 or phases[0] != "rest":
+        return tuple(phases)
+    best, share = None, SHORTER_SHARE
+    for k in range(1, len(times_s)):
+        before = [t for t in tmn_s[:k] if t is not None]
+        after = [t for t in tmn_s[k:] if t is not None]
+        if times_s[k] - times_s[k - 1] < ROW_GAP_S or min(len(before), len(after)) < 2:
+            continue
+        fell = float(np.median(after) / np.median(before))
+        if fell <= share:
+            best, share = k, fell
+    if best is None:
+        return tuple(phases)
+    return ("rest",) * best + ("hyperaemia",) * (len(times_s) - best)
 
 
 def _groups(row: Sequence[ColdEvent]) -> list[list[ColdEvent]]:

@@ -1,8 +1,9 @@
 """Measure: all that samples say, without sheet or marks. The slow half, cached by hash."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from arteriole.episodes import FoundEpisodes, find_episodes
+from arteriole.episodes.boluses import phases_by_transit
 from arteriole.quality import Quality, grade
 from arteriole.recording import Finding, Recording, Settings
 from arteriole.signal import Beats, Grid, align, find_beats
@@ -39,8 +40,10 @@ def measure(recording: Recording, settings: Settings) -> Measurement:
         read_injection(grid, t, times[k + 1] if k + 1 < len(times) else None, settings)
         for k, t in enumerate(times)
     )
+    phases = phases_by_transit(found.phases, times, [r.tmn_s for r in readings])
     return Measurement(
-        recording=recording, grid=grid, beats=beats, quality=quality, found=found,
+        recording=recording, grid=grid, beats=beats, quality=quality,
+        found=replace(found, phases=phases),
         readings=readings, findings=(*recording.findings, *quality.findings),
     )  # fmt: skip
 

@@ -22,8 +22,8 @@ FLAT_VIEW_S = 0.4  # a window this long without pulse is no beat's diastole at >
 FLAT_SLOPE_MMHG_S = 30.0  # a late diastole falls faster; decision 0050
 FLAT_MMHG = 2.0  # rms about a straight line within that window; decision 0050
 #: Where in a lost stretch the injection lies: the tap is turned before and back after; its middle
-#: lies near 0.4 of the stretch; wide; decision 0050.
-LOST_SHARE, LOST_SD_S = 0.4, 0.20
+#: lies near 0.42 of the stretch; wide; decisions 0050, 0012.
+LOST_SHARE, LOST_SD_S = 0.42, 0.17
 TYPICAL_INJECTION_S = 0.6  # brisk hand injection of 3 mL; from memory, no source
 
 

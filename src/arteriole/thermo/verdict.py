@@ -24,7 +24,9 @@ EARLY_REST_S, VERY_EARLY_REST_S = 14.0, 10.0
 EARLY_HYPER_S, VERY_EARLY_HYPER_S = 8.0, 6.0
 SLOPE_C_S = 0.02  # baseline before the injection, common practice, no source
 NOISE_PEAKS = 5.0  # peak against noise, common practice, no source
-SMALL_SHARE = 0.35  # peak against the median of its state
+#: Peak, or peak and area, against the median of its state; a third to a half of the volume gives
+#: about 0.6 of peak and area, whole ones stay above; decision 0012.
+SMALL_SHARE, SMALL_BOTH = 0.35, (0.72, 0.62)
 TAIL_SHARE = 0.20  # extrapolated share of the area, common practice, no source
 FIT_ERROR = 0.06  # rms residual, share of the peak
 UNEVEN_SHAFT = 0.02  # rms residual of the shaft, share of its drop
@@ -166,15 +168,28 @@ def _set_reasons(
             found.append(("look again", f"early: {gap:.0f} s after the last"))
     peers = [r for r, p in zip(readings, phases, strict=True)
              if p == phases[k] and r.tmn_s is not None]  # fmt: skip
-    peaks = [r.features.get("peak_drop_c", 0.0) for r in peers]
-    if len(peers) > 1 and reading.features.get("peak_drop_c", 0.0) < SMALL_SHARE * np.median(peaks):
+    if len(peers) > 1 and _is_small(reading, peers):
         found.append(("look again", "small against the others"))
     if reading.features.get("humps", 1.0) > 1.0 and reading.features.get("shaft_pulses", 1.0) < 2.0:
-        if len(peers) > 1 and all(r.features.get("humps", 1.0) > 1.0 for r in peers):
+        if len(peers) > 1 and all(_has_two_paths(r) for r in peers):
             found.append(("usable", "two humps in every curve: kept"))
         else:
             found.append(("look again", "two humps"))
     return found
+
+
+def _is_small(reading: BolusReading, peers: Sequence[BolusReading]) -> bool:
+    peak, area = (
+        reading.features.get(name, 0.0) / max(float(np.median([r.features.get(name, 0.0)
+                                                               for r in peers])), 1e-9)
+        for name in ("peak_drop_c", "area_c_s")
+    )  # fmt: skip
+    return peak < SMALL_SHARE or (peak < SMALL_BOTH[0] and area < SMALL_BOTH[1])
+
+
+def _has_two_paths(reading: BolusReading) -> bool:
+    """Return whether a second path shows: as a hump, or as a shoulder that a fit needs it for."""
+    return reading.features.get("humps", 1.0) > 1.0 or reading.model.startswith("two paths")
 
 
 def _hyperaemia(reading: BolusReading, states: Sequence[StateStretch]) -> list[tuple[Verdict, str]]:
