@@ -9,6 +9,7 @@ bytes.
 import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -88,23 +89,42 @@ class Chance:
     count: int
 
     def normal(self, name: str) -> Samples:
-        """Return standard normal draws of this name, shape (count,)."""
-        return self._rng(name).standard_normal(self.count)
+        """Return standard normal draws of this name, shape (count,), read-only."""
+        return _normal(self.seed, self.count, name)
 
     def student(self, name: str, degrees: float) -> Samples:
-        """Return Student draws of this name, shape (count,).
+        """Return Student draws of this name, shape (count,), read-only.
 
         The normal draws of the name, stretched: with more degrees of freedom they stay the same
         draws, so that two trials can be compared.
         """
-        return np.asarray(stdtrit(degrees, ndtr(self.normal(name))), dtype=np.float64)
+        return _student(self.seed, self.count, name, degrees)
 
     def uniform(self, name: str) -> Samples:
         """Return uniform draws of this name in [-1, 1], shape (count,)."""
-        return self._rng(name).uniform(-1.0, 1.0, self.count)
+        return _rng(self.seed, name).uniform(-1.0, 1.0, self.count)
 
-    def _rng(self, name: str) -> np.random.Generator:
-        return np.random.default_rng([self.seed, seed_of(name)])
+
+# One name is asked for by many indices, and by many trials of what would flip the statement; a row
+# drawn once is the row drawn again, so keeping it changes nothing but time.
+@lru_cache(maxsize=256)
+def _normal(seed: int, count: int, name: str) -> Samples:
+    return _kept(_rng(seed, name).standard_normal(count))
+
+
+@lru_cache(maxsize=64)
+def _student(seed: int, count: int, name: str, degrees: float) -> Samples:
+    stretched = stdtrit(degrees, ndtr(_normal(seed, count, name)))
+    return _kept(np.asarray(stretched, dtype=np.float64))
+
+
+def _kept(row: Samples) -> Samples:
+    row.flags.writeable = False
+    return row
+
+
+def _rng(seed: int, name: str) -> np.random.Generator:
+    return np.random.default_rng([seed, seed_of(name)])
 
 
 def seed_of(text: str) -> int:

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from arteriole.indices import Evidence, Index, InjectionEvidence, compute
 from arteriole.indices.about import is_abnormal
+from arteriole.indices.ground import ground_of
 from arteriole.interpret.flip_readings import moved, reading_flips
 from arteriole.interpret.reading import first_measured
 from arteriole.interpret.rules import Rules
@@ -47,6 +48,8 @@ def flips(
     def pattern(rows: Sequence[Index], table: Rules = rules) -> str:
         return state(rows, evidence.sheet, hyperaemia_state, findings, table).pattern
 
+    # Trials keep the study's seed: what differs is the change, and each row is drawn once.
+    evidence = replace(evidence, seed=ground_of(evidence).chance.seed)
     now = pattern(indices)
     found = [
         *_drift(evidence, indices, rules, pattern, now),
