@@ -179,12 +179,15 @@ def _set_reasons(
 
 
 def _is_small(reading: BolusReading, peers: Sequence[BolusReading]) -> bool:
-    peak, area = (
-        reading.features.get(name, 0.0) / max(float(np.median([r.features.get(name, 0.0)
-                                                               for r in peers])), 1e-9)
-        for name in ("peak_drop_c", "area_c_s")
-    )  # fmt: skip
-    return peak < SMALL_SHARE or (peak < SMALL_BOTH[0] and area < SMALL_BOTH[1])
+    """Return whether peak, or peak and area, are far below the median of their state."""
+
+    def below(name: str, share: float) -> bool:
+        usual = float(np.median([r.features.get(name, 0.0) for r in peers]))
+        return reading.features.get(name, 0.0) < share * usual
+
+    peak_share, area_share = SMALL_BOTH
+    both = below("peak_drop_c", peak_share) and below("area_c_s", area_share)
+    return both or below("peak_drop_c", SMALL_SHARE)
 
 
 def _has_two_paths(reading: BolusReading) -> bool:
