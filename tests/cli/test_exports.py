@@ -160,3 +160,17 @@ def test_two_runs_of_one_name_and_own_rules_come_back(made, tmp_path, capsys):
     again = tmp_path / "again.json"
     assert run(["bag", "open", str(bag), "--json", str(again), "--quiet"]) in {0, 4}
     assert again.read_bytes() == out.read_bytes()
+
+
+def test_a_clinicians_words_in_the_plain_letter_are_on_record(made, tmp_path, capsys):
+    own, out = tmp_path / "words.json", tmp_path / "plain.txt"
+    own.write_text(json.dumps({"who": "reader 3", "when": "2026-03-05",
+                               "words": {"found": "We saw narrow small vessels."}}))  # fmt: skip
+    words = ["analyse", str(made / "case.csv"), "--quiet", "--plain-letter", str(out)]
+    assert run([*words, "--plain-words", str(own)]) == 0
+    said = out.read_text("utf-8")
+    assert "We saw narrow small vessels." in said
+    assert "words by reader 3, 2026-03-05" in said
+    own.write_text(json.dumps({"words": {"found": "x"}}))
+    assert run([*words, "--plain-words", str(own)]) == 2
+    assert "who, when" in capsys.readouterr().err

@@ -1,5 +1,7 @@
+import io
 import re
 
+import pypdf
 import pytest
 import textstat
 
@@ -24,6 +26,37 @@ def test_reading_grade_is_at_most_eight(full, pattern):
     assert textstat.automated_readability_index(words) <= GRADE
     assert textstat.coleman_liau_index(words) <= GRADE
     assert not re.search(r"\b(should|must|take|stent|risk|recover|drug|pill|dose)\b", words)
+
+
+@pytest.mark.parametrize(
+    "untested",
+    [("vasospasm",), ("vasospasm (test inconclusive)",), ("vasospasm (weak negative)",),
+     ("epicardial obstruction", "microvascular function", "vasospasm"), ()],
+)  # fmt: skip
+def test_what_was_not_tested_is_said_in_everyday_words(full, untested):
+    from dataclasses import replace
+
+    said = replace(full.statement, not_assessed=untested)
+    words = body(plain_letter(replace(full, statement=said)))
+    assert textstat.automated_readability_index(words) <= GRADE
+    assert textstat.coleman_liau_index(words) <= GRADE
+    assert all(u in words for u in untested)
+    assert ("close up for a short time" in words) == any("vasospasm" in u for u in untested)
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_plain_letter_is_one_page_in_large_type(full, paper):
+    reader = pypdf.PdfReader(io.BytesIO(plain_letter(full, paper=paper).pdf()))
+    assert len(reader.pages) == 1
+    sizes = []
+
+    def seen(text, _matrix, frame, _font, size):
+        if "A thin wire" in text:
+            sizes.append(size * abs(frame[0]))
+
+    reader.pages[0].extract_text(visitor_text=seen)
+    assert sizes
+    assert min(sizes) >= 12
 
 
 def test_clinician_words_are_tracked(full):

@@ -51,6 +51,10 @@ def command(
         Path | None,
         typer.Option(metavar="FILE", help="Write the Plain Letter; .pdf, .html or .txt."),
     ] = None,
+    plain_words: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="A clinician's words for the Plain Letter, on record."),
+    ] = None,
     paper: Annotated[str, typer.Option(metavar="a4|letter", help="Paper of the PDFs.")] = "a4",
     template: Annotated[
         str | None,
@@ -89,7 +93,14 @@ def command(
     from dataclasses import replace
 
     from arteriole import __version__, document, study
-    from arteriole.cli.exports import Asked, Case, check_forms, template_of, write_exports
+    from arteriole.cli.exports import (
+        Asked,
+        Case,
+        check_forms,
+        plain_words_of,
+        template_of,
+        write_exports,
+    )
     from arteriole.exchange.restore import analysis_of
     from arteriole.formats import read_recording
     from arteriole.formats.sheet_file import read_settings, read_sheet
@@ -102,7 +113,7 @@ def command(
         tables=tables, bag=bag,
     )  # fmt: skip
     check_forms(asked, paper)
-    words = template_of(template)
+    words, own_words = template_of(template), plain_words_of(plain_words)
     said = Sheet() if sheet is None else read_sheet(sheet)
     chosen = Settings() if settings is None else read_settings(settings)
     if lag_corrected:
@@ -132,6 +143,7 @@ def command(
         used = rules or "default"
         case = Case(
             result=result, measurement=measurement, sheet=effective, originals=recordings,
+            plain_words=own_words,
             analysis=analysis_of(
                 settings=chosen, rules=_own_rules(rules) or used, column_map=columns,
                 rate_hz=said.rate_hz,

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from arteriole.cli.outputs import write_file
 from arteriole.errors import OptionError
@@ -12,6 +12,9 @@ from arteriole.recording import EditRecord, Sheet
 from arteriole.report.template import Template, template_from_mapping
 from arteriole.report.templates import NAMES, named_template
 from arteriole.study import Measurement, Result
+
+if TYPE_CHECKING:
+    from arteriole.report.plain_letter import TextEdit
 
 FORMS = (".pdf", ".html", ".txt")
 LARGEST_LOGO = 300_000  # bytes
@@ -49,6 +52,7 @@ class Case:
     originals: Sequence[Path] = ()
     edits: tuple[EditRecord, ...] = ()
     analysis: Mapping[str, Any] = field(default_factory=dict)
+    plain_words: "tuple[TextEdit, ...]" = ()
 
 
 def check_forms(asked: Asked, paper: str) -> None:
@@ -141,6 +145,31 @@ def template_of(asked: str | None) -> Template | None:
     return template_from_mapping(given)
 
 
+def plain_words_of(path: Path | None) -> "tuple[TextEdit, ...]":
+    """Return a clinician's words for the Plain Letter from a JSON or TOML file.
+
+    The file holds ``who``, ``when`` and ``words``, a table of block names and words.
+
+    Raises
+    ------
+    OptionError
+        One of these is missing or of another kind.
+    """
+    from arteriole.formats.sheet_file import read_mapping
+    from arteriole.report.plain_letter import TextEdit
+
+    if path is None:
+        return ()
+    given = read_mapping(path, "plain words")
+    who, when, words = (given.get(k) for k in ("who", "when", "words"))
+    if not (isinstance(who, str) and isinstance(when, str) and isinstance(words, dict)):
+        raise OptionError(
+            f"--plain-words {path} holds {', '.join(map(str, given)) or 'nothing'}; who, when and "
+            "a table of words are needed, so that every change is on record. Add them."
+        )
+    return tuple(TextEdit(key=str(k), words=str(v), who=who, when=when) for k, v in words.items())
+
+
 def _logo(path: Path) -> str:
     try:
         words = path.read_text("utf-8") if path.stat().st_size <= LARGEST_LOGO else ""
@@ -157,7 +186,7 @@ def _logo(path: Path) -> str:
 def _plain(case: Case, paper: str, path: Path | None) -> bytes:
     from arteriole.report.plain_letter import plain_letter
 
-    one = plain_letter(case.result, paper=paper)
+    one = plain_letter(case.result, edits=case.plain_words, paper=paper)
     ending = path.suffix.lower() if path else ""
     return one.pdf() if ending == ".pdf" else (
         one.html() if ending == ".html" else one.text()).encode()  # fmt: skip

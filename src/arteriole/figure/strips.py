@@ -82,7 +82,10 @@ def _rails(result: Result, x: Axis) -> str:
         word = SIGNS[one.kind]
         row = next((k for k in (0, 1) if a >= free[k]), None)
         if row is not None:
-            parts.append(text(a, 24 - 11 * row, word, "small"))
+            wide = 5.2 * len(word)
+            late = a + wide > x.q + RIGHT  # at the end of the strip the word stands before its end
+            parts.append(text(x.q + RIGHT if late else a, 24 - 11 * row, word,
+                              "small end" if late else "small"))  # fmt: skip
             free[row] = a + 5.2 * len(word) + 8
     return "".join(parts)
 

@@ -82,6 +82,7 @@ def _plain(report: Report, paper: str) -> dict[str, Any]:
         "identity": _said(report.identity, LONGEST[2]),
         "language": report.language,
         "paper": PAPERS[paper],
+        "large": report.large,
         "logo": report.logo_svg or "",
         "who": [[_said(k), _said(short(v, LONGEST[3]), narrow=True)] for k, v in report.who],
         "pictures": [for_fonts(standalone(p.paper or p.svg)) for p in pictures],

@@ -29,6 +29,11 @@ _MEANINGS = {
     "no abnormality measured": "In the parts that we tested, we saw nothing out of the ordinary.",
     "cannot say": "The test did not give a clear answer.",
 }
+_UNTESTED = {
+    "vasospasm": "if your heart arteries can close up for a short time",
+    "microvascular": "how the small vessels of the heart work",
+    "epicardial": "if a large heart artery has a tight spot",
+}
 _NUMBERS = {
     "ffr": "Pressure past the narrow spot, set against the pressure before it (FFR)",
     "cfr_bolus": "How many times the blood flow could rise (CFR)",
@@ -69,12 +74,21 @@ class PlainLetter:
         return text.render(self.tree)
 
 
+def _everyday(untested: str) -> str:
+    """Return what was not tested in everyday words; a clinician's word stays beside them."""
+    for word, said in _UNTESTED.items():
+        if untested.startswith(word):
+            return f"{said} ({untested})"
+    return untested
+
+
 def _blocks(result: Result) -> dict[str, str]:
     missing = result.statement.not_assessed
     where = f" The test was done in this artery: {result.sheet.vessel}." if (
         result.sheet.vessel) else ""  # fmt: skip
+    named = ", ".join(dict.fromkeys(_everyday(m) for m in missing))
     untested = (
-        f"Some things were not tested: {', '.join(missing)}. So we cannot tell you about them."
+        f"Some things were not tested: {named}. So we cannot tell you about them."
         if missing
         else "This letter speaks only of the parts that we tested."
     )
@@ -132,6 +146,7 @@ def plain_letter(
     tree = Report(
         title="Letter about your heart test", banner=SIMULATED if result.simulated else "",
         caution=CAUTION, sections=tuple(sections),
+        large=True,
         identity=f"{plain(result.sheet.case_id)} · arteriole {result.version}",
     )  # fmt: skip
     return PlainLetter(tree=tree, edits=tuple(edits), originals=tuple(originals.items()),

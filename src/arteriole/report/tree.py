@@ -101,7 +101,8 @@ class Section:
 class Report:
     """A whole document. ``banner`` stands on top and at the foot of every page.
 
-    ``who`` stands above all sections: whose study it is.
+    ``who`` stands above all sections: whose study it is. ``large``: set in large type on paper, for
+    a person who reads it once.
     """
 
     title: str
@@ -112,3 +113,4 @@ class Report:
     who: tuple[tuple[str, str], ...] = ()
     language: str = "en"
     logo_svg: str | None = None
+    large: bool = False
