@@ -1,5 +1,6 @@
 """How numbers, times and free text are written; the numbers themselves are never changed."""
 
+import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 
@@ -19,6 +20,7 @@ _DIRECTIONS = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\
 _COVERED = ((0x20, 0x7E), (0xA0, 0x4FF), (0x1E00, 0x1EFF), (0x2010, 0x2027), (0x202F, 0x205E),
             (0x2070, 0x209C), (0x20A0, 0x20BF), (0x2100, 0x2151), (0x2190, 0x22FF),
             (0x25A0, 0x25FF))  # fmt: skip
+_NOT_PLAIN = re.compile(r"[^\x20-\x7e]")
 _BROKEN = frozenset(range(0x378, 0x37A)) | {0x380, 0x381, 0x382, 0x383, 0x38B, 0x38D, 0x3A2}
 
 
@@ -57,13 +59,18 @@ def for_narrow(words: str) -> str:
 
 def for_fonts(words: str) -> str:
     """Return text with every character the embedded fonts lack written by its number."""
-    return "".join(
-        c if c == "\u200b" or (
-            any(a <= ord(c) <= b for a, b in _COVERED)
-            and ord(c) not in _BROKEN and unicodedata.category(c) != "Cn"
-        ) else ("" if unicodedata.combining(c) else f"[U+{ord(c):04X}]")
-        for c in words
-    )  # fmt: skip
+    return _NOT_PLAIN.sub(lambda found: _drawn(found.group()), words)
+
+
+def _drawn(c: str) -> str:
+    if c == "\u200b":
+        return c
+    code = ord(c)
+    if any(a <= code <= b for a, b in _COVERED) and code not in _BROKEN and (
+        unicodedata.category(c) != "Cn"
+    ):  # fmt: skip
+        return c
+    return "" if unicodedata.combining(c) else f"[U+{code:04X}]"
 
 
 def number(value: float | None, decimals: int = 2, unit: str = "") -> str:
