@@ -271,6 +271,19 @@ def test_an_act_that_leaves_the_convention_open_says_so():
     assert any("the time-zero convention stays open" in a.gain for a in acts if "IMR" in a.gain)
 
 
+def test_behind_a_stenosis_acts_narrow_what_decides_there():
+    # FFR 0.70; IMR by the Yong form 27 U decides, CFR does not
+    row = tuple(
+        replace(i, pa_before_mmhg=95.0, pd_before_mmhg=68.0) for i in
+        bolus(rest=(0.6, 0.7, 0.65), hyper=(0.40, 0.52, 0.44)).injections
+    )  # fmt: skip
+    evidence = replace(bolus(), injections=row, plateau=Pressures(pa_mmhg=95.0, pd_mmhg=66.5))
+    acts = interpret.next_acts(evidence, compute(evidence), RULES)
+
+    assert any("narrows IMR, Yong form" in a.gain for a in acts)
+    assert not any("CFR" in a.gain for a in acts)
+
+
 def test_a_sixth_injection_is_not_asked_for():
     evidence = bolus(hyper=(0.22, 0.30, 0.26, 0.24, 0.28))
     acts = interpret.next_acts(evidence, compute(evidence), RULES)

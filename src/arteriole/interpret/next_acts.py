@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 from math import sqrt
 
 from arteriole.indices import Evidence, Index, InjectionEvidence, Offset, compute
+from arteriole.indices.about import NO_SIDE
 from arteriole.indices.ground import ground_of
-from arteriole.interpret.reading import ONSET
+from arteriole.interpret.reading import ONSET, against
 from arteriole.interpret.rules import Rule, Rules
 from arteriole.interpret.statement import NextAct
 
@@ -46,14 +47,23 @@ def next_acts(evidence: Evidence, indices: Sequence[Index], rules: Rules) -> tup
 
 
 def _deciding(indices: Sequence[Index], rules: Rules) -> tuple[str, ...]:
-    """Return the keys of the deciding indices whose side is in doubt."""
-    rows: tuple[Rule, ...] = (rules.epicardial, *rules.reserve, *rules.resistance)
-    measured = {i.key: i for i in indices if i.value is not None}
-    keys = [r.key for r in rows if r.key in measured]
+    """Return the keys of the deciding indices whose side is in doubt.
+
+    Behind a stenosis the corrected resistances decide, flow reserve does not.
+    """
+    rows = {i.key: i for i in indices}
+    measured = {k: i for k, i in rows.items() if i.value is not None}
+    obstructed = against(rules.epicardial, rows).word == "abnormal"
+    bed: tuple[Rule, ...] = rules.corrected if obstructed else (*rules.reserve, *rules.resistance)
+    keys = [r.key for r in (rules.epicardial, *bed) if r.key in measured]
     if rules.epicardial.key not in measured:
         keys += [r.key for r in rules.resting if r.key in measured]
     doubtful = [k for k in keys if measured[k].certainty != "clear of the line"]
-    return tuple(doubtful)
+    return tuple(k for k in doubtful if not _unsided(measured[k]))
+
+
+def _unsided(index: Index) -> bool:
+    return bool(index.cutoffs) and all(c.note.startswith(NO_SIDE) for c in index.cutoffs)
 
 
 def _possible(evidence: Evidence) -> list[_Act]:
