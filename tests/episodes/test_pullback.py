@@ -167,3 +167,15 @@ def test_a_sheet_without_pullback_keeps_what_is_seen(focal: Session) -> None:
     assert result.pullback is not None
     assert result.pullback.place_unit == "s"
     assert result.index("pullback_gradient_index").value is None
+
+
+def test_half_of_what_the_gauge_drifts_meanwhile_is_taken_off() -> None:
+    # 0.02 mmHg/s over the 30 s and the 7.5 s before: Pd read 0.75 mmHg too high at the far end if
+    # it fell evenly; half of it, 0.375 of 90 mmHg, is 0.004 of the drop.
+    plain = measure_pullback(climbing(0.30), DRAWN, 90.0, 0.0)
+    drifting = measure_pullback(climbing(0.30), DRAWN, 90.0, 0.0, drift_mmhg_s=-0.02)
+    assert plain is not None
+    assert drifting is not None
+    more = drifting.ratio[0] - drifting.ratio[-1] - (plain.ratio[0] - plain.ratio[-1])
+    assert more == pytest.approx(0.004, abs=0.0006)
+    assert drifting.drop_sd > plain.drop_sd

@@ -204,3 +204,10 @@ def test_deep_breathing_is_not_a_blocked_ostium(seed: int) -> None:
 def test_a_wire_that_strikes_the_wall_does_not_hide_a_ringing_line() -> None:
     _, quality = read(drawn_session(133).recording)  # ringing, and whip for a while
     assert {"pa_ringing", "wire_whip"} <= set(worth_acting(quality))
+
+
+def test_a_blocked_ostium_behind_a_large_gap_is_no_flush() -> None:
+    # Pd follows Pa down to half, so the line is not what moved; the gap changes by 12 mmHg.
+    made = session("focal", 11, artefacts=["guide_wedge", "ringing"], rate_hz=250.0)
+    _, quality = read(made.recording)
+    assert "pa_ventricularised" in worth_acting(quality)

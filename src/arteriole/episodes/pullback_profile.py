@@ -24,7 +24,8 @@ FOCAL, DIFFUSE = 0.73, 0.47  # printed thirds of the index, from memory; only wo
 INDEX_SD = 0.06
 INDEX_SD_UNSEEN = 0.09  # where the beginning of the motion left no sure trace; decision 0026
 DROP_FLOOR = 0.003  # of a drop between two means; our choice, decision 0026
-ALIKE_BEATS = 3.0  # beats of one breath are alike; our choice, decision 0061
+HALF = 0.5
+ALIKE_BEATS = 8.0  # the drug makes the ratio wander longer than a breath; decision 0026
 CLEAR = 1.645  # one-sided 95 % of a normal; decision 0062
 #: Predicted and measured FFR after the stent: 95 % limits of agreement [GradientOutcome2025].
 PREDICTED = 0.10
@@ -78,10 +79,12 @@ def measure_pullback(
     offset_mmhg: float,
     *,
     speed_mm_s: float | None = None,
+    drift_mmhg_s: float = 0.0,
 ) -> PullbackTrace | None:
     """Return the pullback as measured, or None when too few clean beats lie in it.
 
-    ``offset_mmhg`` (Pd minus Pa at the guide) is removed from Pd. An even withdrawal is assumed:
+    ``offset_mmhg`` (Pd minus Pa at the guide, afterwards) is removed from Pd, and half of
+    ``drift_mmhg_s``, its mean change between both gauge checks: it came evenly or at once. An even withdrawal is assumed:
     the place along the way is the time along the pullback. ``speed_mm_s`` of a motor gives the
     length where it is not known, and the start where it left no trace; without either the place
     is in s.
@@ -98,7 +101,8 @@ def measure_pullback(
     distal, proximal = t < start, t > end
     if distal.sum() < LEAST_BEATS or proximal.sum() < LEAST_BEATS:
         return None
-    beat = (part.pd_mmhg - offset_mmhg) / part.pa_mmhg
+    since = HALF * drift_mmhg_s * np.minimum(t - end, 0.0)
+    beat = (part.pd_mmhg - offset_mmhg - since) / part.pa_mmhg
     ratio = running_median(beat, 3)
     low, high = float(np.median(ratio[distal])), float(np.median(ratio[proximal]))
     share = (t - start) / long
@@ -127,7 +131,7 @@ def measure_pullback(
 
 
 def _error(row: Samples) -> float:
-    """Return the standard error of a mean over beats, beats of one breath alike."""
+    """Return the standard error of a mean over beats, beats of one wandering alike."""
     return float(np.std(row) / np.sqrt(max(row.size / ALIKE_BEATS, 1.0)))
 
 

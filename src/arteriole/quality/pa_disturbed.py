@@ -14,6 +14,7 @@ from arteriole.signal import Flags
 CODE = "pa_disturbed"
 PULSE_LOW, PULSE_HIGH = 0.40, 1.80
 APART_MMHG = 12.0
+PD_STAYS = 0.25  # of what Pa moves: where Pd follows further, the aorta or the ostium moved
 CANNOT_LOW_MMHG, CANNOT_HIGH_MMHG = 20.0, 250.0  # outside no patient's aorta on this table
 LONG_S = 12.0  # a disturbance this long is no flush and no bolus
 
@@ -32,7 +33,7 @@ def detect(scene: Scene, _sound: Flags) -> Seen:
     off_gap = np.abs(gap - usual(gap)) > APART_MMHG
     off_pa = np.abs(b.pa_mean_mmhg - usual(b.pa_mean_mmhg))
     off_pd = np.abs(b.pd_mean_mmhg - usual(b.pd_mean_mmhg))
-    odd |= off_gap & (off_pa > 0.7 * APART_MMHG) & (off_pd < 0.5 * off_pa)
+    odd |= off_gap & (off_pa > 0.7 * APART_MMHG) & (off_pd < PD_STAYS * off_pa)
     odd |= (b.pa_systolic_mmhg > CANNOT_HIGH_MMHG) | (b.pa_diastolic_mmhg < CANNOT_LOW_MMHG)
     odd |= b.on_pd
     # a tap opens and closes within a beat: the beats next to it are touched too

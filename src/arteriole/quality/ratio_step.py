@@ -31,8 +31,9 @@ ABRUPT = 2.5  # times any other change over two beats on either side
 #: A sensor this cold for this share of the seconds around lies in an infusion: moved on purpose.
 COLD_C, COLD_SHARE = 0.35, 0.4
 COLD_BEFORE_S, COLD_AFTER_S = 10.0, 4.0
-PA_STAYS, RATE_STAYS = 0.07, 0.15  # of ln
-GAP_S = 6.0  # lost on either side, beyond the beats
+PA_STAYS, RATE_STAYS = 0.08, 0.15  # of ln
+BREATHES = 1.6  # times that where breathing moves Pa and the rate by as much all around
+GAP_S = 11.0  # lost on either side, beyond the beats
 STEP_GAP_S = 1.0  # lost at the step itself: a step across a lost stretch proves nothing
 WAY_S = 75.0  # the wire's way in and out
 
@@ -107,7 +108,8 @@ def _stands_out(
     steady &= jump >= abrupt * np.maximum(_jolt(left), _jolt(right))
     for row, most in ((b.pa_mean_mmhg, PA_STAYS), (b.length_s, RATE_STAYS)):
         x, y = _sides(np.log(row[idx]), side)
-        steady &= np.abs(np.median(y, axis=1) - np.median(x, axis=1)) <= most
+        moved = np.abs(np.median(y, axis=1) - np.median(x, axis=1))
+        steady &= moved <= np.clip(_usual_nearby(moved, width), most, BREATHES * most)
     start, end = b.start_s[idx], b.end_s[idx]
     n = size.size
     longest = end[width - 1 : width - 1 + n] - start[:n]

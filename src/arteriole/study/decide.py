@@ -29,6 +29,7 @@ from arteriole.study.evidence import (
     pressures_in,
 )
 from arteriole.study.gauges import (
+    drift_of,
     gauge_of,
     hyperaemia_of,
     line_of,
@@ -98,7 +99,7 @@ def decide(
     plateau = pressures_in(measurement, clean, steady)
     seen = with_transit(hyperaemia_of(measurement, states, steady, rest_s), row) or NOT_REACHED
     flows, flow_findings = flows_of(measurement, episodes, sheet, clean)
-    trace = _pullback(measurement, episodes, sheet, gauge.drift.offset_mmhg)
+    trace = _pullback(measurement, episodes, sheet, gauge)
     zero = pa_zero_mmhg(
         measurement.grid, [(e.start_s, e.end_s) for e in episodes if e.kind == "zeroing"]
     )
@@ -193,7 +194,7 @@ def _with_row(episodes: Sequence[Episode], row: Sequence[Injection]) -> tuple[Ep
 
 
 def _pullback(
-    measurement: Measurement, episodes: Sequence[Episode], sheet: Sheet, offset: float | None
+    measurement: Measurement, episodes: Sequence[Episode], sheet: Sheet, gauge: Gauge
 ) -> PullbackTrace | None:
     one = next((e for e in episodes if e.kind == "pullback"), None)
     if one is None:
@@ -202,8 +203,8 @@ def _pullback(
         hyper = any(e.kind == "hyperaemia" and e.start_s < one.start_s for e in episodes)
         one = replace(one, phase="hyperaemia" if hyper else "rest")
     return measure_pullback(
-        measurement.found.trend, one, sheet.pullback.length_mm, offset or 0.0,
-        speed_mm_s=sheet.pullback.speed_mm_s,
+        measurement.found.trend, one, sheet.pullback.length_mm, gauge.drift.offset_mmhg or 0.0,
+        speed_mm_s=sheet.pullback.speed_mm_s, drift_mmhg_s=drift_of(gauge),
     )  # fmt: skip
 
 

@@ -34,6 +34,16 @@ def gauge_of(measurement: Measurement, episodes: Sequence[Episode], settings: Se
     return Gauge(equalisation=check("equalisation", SETTLE_S), drift=check("drift_check", 0.0))
 
 
+def drift_of(gauge: Gauge) -> float:
+    """Return the mean change of the offset between both checks, mmHg/s; 0 where one is missing."""
+    first, last = gauge.equalisation, gauge.drift
+    if None in {first.offset_mmhg, last.offset_mmhg, first.end_s, last.start_s}:
+        return 0.0
+    assert first.offset_mmhg is not None and last.offset_mmhg is not None  # noqa: PT018
+    assert first.end_s is not None and last.start_s is not None  # noqa: PT018
+    return (last.offset_mmhg - first.offset_mmhg) / max(last.start_s - first.end_s, 1.0)
+
+
 def with_told_pullback(
     measurement: Measurement, episodes: tuple[Episode, ...], sheet: Sheet
 ) -> tuple[Episode, ...]:
