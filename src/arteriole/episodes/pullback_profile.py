@@ -85,9 +85,9 @@ def measure_pullback(
 
     ``offset_mmhg`` (Pd minus Pa at the guide, afterwards) is removed from Pd, and half of
     ``drift_mmhg_s``, its mean change between both gauge checks: it came evenly or at once. An even
-    withdrawal is assumed: the place along the way is the time along the pullback. ``speed_mm_s`` of a motor gives the
-    length where it is not known, and the start where it left no trace; without either the place
-    is in s.
+    withdrawal is assumed: the place along the way is the time along the pullback. ``speed_mm_s`` of
+    a motor gives the length where it is not known, and the start where it left no trace; without
+    either the place is in s.
     """
     seen = START_NOT_SEEN not in episode.note
     start, end = episode.start_s, episode.end_s
