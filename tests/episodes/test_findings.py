@@ -82,3 +82,13 @@ def test_a_gauge_finding_names_its_offset_and_time() -> None:
 
 def test_the_line_for_the_zero_is_the_laboratorys() -> None:
     assert "pa_zero_off" in said(pa_zero_mmhg=1.5, settings=Settings(drift_off_mmhg=1.0))
+
+
+def test_hyperaemia_that_was_not_full_is_not_also_called_missing() -> None:
+    missed = Stretch(start_s=200.0, end_s=280.0, state="not reached")
+    half = Hyperaemia(state="not reached", states=(missed,), submaximal=True, unsteady=True)
+    assert {"hyperaemia_submaximal", "hyperaemia_unsteady"} == set(said(hyperaemia=half))
+
+
+def test_an_uneven_effect_is_said() -> None:
+    assert set(said(hyperaemia=hyper(unsteady=True))) == {"hyperaemia_unsteady"}

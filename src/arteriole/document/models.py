@@ -151,6 +151,7 @@ class HyperaemiaPart(Part):
     range_ratio: float | None = None
     dispersion_percent: float | None = None
     submaximal: bool = False
+    unsteady: bool = False
 
 
 class CutoffPart(Part):

@@ -8,7 +8,8 @@ import numpy as np
 from arteriole.episodes.boluses import find_boluses, find_infusions
 from arteriole.episodes.episode import Episode
 from arteriole.episodes.gauge_setting import find_equalisation
-from arteriole.episodes.hyperaemia_line import faded_from, line, plateau_from
+from arteriole.episodes.hyperaemia import Stretch
+from arteriole.episodes.hyperaemia_seen import Seen, proven_states, see_hyperaemia
 from arteriole.episodes.pullback import drawn_episodes, find_pullback
 from arteriole.episodes.rest import find_rest
 from arteriole.episodes.trend import Trend, trend_of
@@ -25,6 +26,7 @@ SPLIT_FALL = 0.006
 TOP_PERCENT = 80.0
 ADVANCE_S = 15.0  # the wire's way from the guide to its place
 LONG_GAP_S = 45.0
+LONE_PAUSE = 2.5  # times the next longest; decision 0036
 EARLY_SHARE = 0.5  # the gauges are set equal in the first half
 CHANGE_S = 10.0  # an injection's own effect on the ratio is over, common practice, no source
 
@@ -33,8 +35,7 @@ CHANGE_S = 10.0  # an injection's own effect on the ratio is over, common practi
 class FoundEpisodes:
     """What was found; ``phases`` is parallel to ``injections_s``.
 
-    ``rest_faults``: "early", "moving". ``hyperaemia_begun_s``/``arrived_s``/``faded_s`` bound the
-    steadiness line, None where there is none.
+    ``rest_faults``: "early", "moving". ``hyperaemia`` is None where no drug was seen or used.
     """
 
     episodes: tuple[Episode, ...]
@@ -42,10 +43,7 @@ class FoundEpisodes:
     phases: tuple[str, ...]
     trend: Trend
     rest_faults: tuple[str, ...] = ()
-    begun_s: float | None = None
-    arrived_s: float | None = None
-    faded_s: float | None = None
-    hyperaemia_end_s: float | None = None
+    hyperaemia: Seen | None = None
     flushes_s: tuple[tuple[float, float], ...] = field(default_factory=tuple)
 
 
@@ -81,18 +79,18 @@ def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings
     rest = find_rest(trend, ends, placed + PLACE_S, min(quiet_until - 0.5, end))
     if rest is not None:
         level = float(np.median(trend.between(rest[0], rest[1]).level))
-    begun = arrived = faded = None
     search = max([*resting, *(b for _, b in infusions if not hyper or b < hyper[0])], default=None)
     search = (search + CHANGE_S) if search is not None else (rest[1] if rest else placed)
-    if level is not None:
-        first = hyper[0] - 1.0 if hyper else _lowest_middle(trend, search, end)
-        if first is not None:
-            edges = plateau_from(trend, level, search, first, end)
-            if edges is not None:
-                begun, arrived = edges
-                faded = faded_from(trend, level, arrived, end)
-            elif hyper:
-                begun = arrived = hyper[0] - 5.0
+    first = hyper[0] - 1.0 if hyper else _lowest_middle(trend, search, end)
+    seen = None
+    if level is not None and first is not None:
+        still = max((b for _, b in infusions if b < first), default=None)
+        seen = see_hyperaemia(
+            trend, search, first, end, resting_s=resting, hyper_s=hyper,
+            still_from_s=None if still is None else still + CHANGE_S,
+            steps_s=[s.start_s for s in quality.spans if s.code == "ratio_step"],
+            drawn=drawn is not None,
+        )  # fmt: skip
     rows = [Episode(kind="zeroing", start_s=a, end_s=b) for a, b in zeroings]
     rows += [Episode(kind="flush", start_s=a, end_s=b) for a, b in boluses.flushes_s]
     if equalisation:
@@ -105,24 +103,31 @@ def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings
         phase = "hyperaemia" if phases[k] == "hyperaemia" else "rest"
         stop = min([t + 6.0, *(x for x in times[k + 1 : k + 2])])
         rows.append(Episode(kind="injection", start_s=t, end_s=stop, phase=phase))  # type: ignore[arg-type]
-    if begun is not None:
-        rows.append(Episode(kind="hyperaemia", start_s=begun, end_s=end))
+    if seen is not None:
+        rows.append(Episode(kind="hyperaemia", start_s=seen.begun_s, end_s=seen.end_s))
     if drawn:
-        phase = "hyperaemia" if begun is not None and faded is None else "rest"
+        phase = "hyperaemia" if _under_drug(seen) else "rest"
         rows += drawn_episodes(drawn, phase)
     return FoundEpisodes(
         episodes=tuple(sorted(rows, key=lambda e: (e.start_s, e.end_s, e.kind))),
         injections_s=times, phases=phases, trend=trend, rest_faults=rest[2] if rest else (),
-        begun_s=begun, arrived_s=arrived, faded_s=faded,
-        hyperaemia_end_s=end if begun is not None else None, flushes_s=boluses.flushes_s,
+        hyperaemia=seen, flushes_s=boluses.flushes_s,
     )  # fmt: skip
 
 
-def states_of(found: FoundEpisodes) -> tuple:  # type: ignore[type-arg]
-    """Return the steadiness line as stretches, empty where hyperaemia was not found."""
-    if found.begun_s is None or found.arrived_s is None or found.hyperaemia_end_s is None:
+def states_of(found: FoundEpisodes, *, proven: bool = False) -> tuple[Stretch, ...]:
+    """Return the steadiness line as stretches, empty where hyperaemia was not found.
+
+    ``proven``: transit times got shorter, so hyperaemia that no pressure shows was there.
+    """
+    seen = found.hyperaemia
+    if seen is None:
         return ()
-    return line(found.begun_s, found.arrived_s, found.faded_s, found.hyperaemia_end_s)
+    return proven_states(seen) if proven and seen.doubt.verdict == "not seen" else seen.states
+
+
+def _under_drug(seen: Seen | None) -> bool:
+    return seen is not None and all(s.state != "fading" for s in seen.states)
 
 
 def _needs_wire(
@@ -161,7 +166,8 @@ def _phases(
     """Return the phase of every injection, and the resting level of Pd/Pa if there is one.
 
     The row is split where the level before the injections falls most across a pause that is long
-    enough for a drug to act; across a very long pause a smaller fall is enough.
+    enough for a drug to act; across a very long pause a smaller fall is enough, and none where the
+    pause stands alone.
     """
     levels: Samples = np.array([_level_before(trend, t) for t in times])
     quiet = [*times, *(a for a, _ in infusions)]
@@ -179,12 +185,28 @@ def _phases(
         score = fall + (SPLIT_FALL if gap > LONG_GAP_S else 0.0) + 1e-4 * gap
         if fall > (0.0 if gap > LONG_GAP_S else SPLIT_FALL) and score > gain:
             best, gain = k, score
+    if best is None:
+        best = _lone_pause(times)
     if best is not None:
         level = _middle(levels[:best])
         return ("rest",) * best + ("hyperaemia",) * (len(times) - best), level
     if start is not None and start - _middle(levels) > 2.0 * SPLIT_FALL:
         return ("hyperaemia",) * len(times), start
     return ("rest",) * len(times), start
+
+
+def _lone_pause(times: Sequence[float]) -> int | None:
+    """Return where a row has one pause far longer than all others, two injections on either side.
+
+    That is how rows with a drug between them look, even where the drug cannot be seen.
+    """
+    if len(times) < 4:
+        return None
+    gaps = np.diff(times)
+    k = int(np.argmax(gaps))
+    others = np.delete(gaps, k)
+    alone = gaps[k] > LONG_GAP_S and gaps[k] > LONE_PAUSE * others.max()
+    return k + 1 if alone and 2 <= k + 1 <= len(times) - 2 else None
 
 
 def _middle(levels: Samples) -> float:

@@ -5,10 +5,10 @@ from collections.abc import Sequence
 from arteriole.episodes.episode import Episode
 from arteriole.episodes.gauge import Gauge, GaugeReading
 from arteriole.episodes.hyperaemia import Hyperaemia
+from arteriole.episodes.hyperaemia_doubt import UNSTEADY_RANGE
+from arteriole.episodes.hyperaemia_line import OPEN_FURTHER
 from arteriole.recording.finding import Finding
 from arteriole.recording.settings import Settings
-
-UNSTEADY_RANGE = 0.05  # swing of Pd/Pa on the plateau [HyperaemiaSwing2016]
 
 
 def findings_of(
@@ -138,28 +138,32 @@ def _rest(episodes: Sequence[Episode], faults: Sequence[str]) -> list[Finding]:
 
 
 def _hyperaemia(seen: Hyperaemia) -> list[Finding]:
-    if seen.start_s is None or seen.end_s is None or seen.state == "not reached":
-        return [_caution(
-            "hyperaemia_not_reached", None, None, "No steady hyperaemia was found.",
-            "Check that the line is open and the drug arrived; mark the plateau if there was one.",
-        )]  # fmt: skip
     said: list[Finding] = []
-    at = (seen.start_s, seen.end_s)
-    faded = next((s for s in seen.states if s.state == "fading"), None)
-    swings = seen.range_ratio is not None and seen.range_ratio > UNSTEADY_RANGE
-    if faded is not None or swings:
-        why = (
-            f"hyperaemia fades from {faded.start_s:.1f} s on" if faded is not None
-            else f"Pd/Pa swings by {seen.range_ratio:.2f} on the plateau"
-        )  # fmt: skip
-        said.append(_caution(
-            "hyperaemia_unsteady", None, at, f"Not steady: {why}.",
-            "Check the line; take hyperaemic values from the steady part only.",
-        ))  # fmt: skip
+    line = seen.states
+    at = (line[0].start_s, line[-1].end_s) if line else None
     if seen.submaximal:
+        opened = next((s.value for s in seen.signs if s.name == OPEN_FURTHER), None)
+        share = f" by {100.0 * opened:.0f} % of the effect" if opened and opened > 0.05 else ""
         said.append(_caution(
             "hyperaemia_submaximal", None, at,
-            "None of the published signs of full hyperaemia is there.",
+            f"Hyperaemia was not full: injections of saline still opened vessels{share}.",
             "Check the line and caffeine; flow reserve is at least, resistance at most, as read.",
+        ))  # fmt: skip
+    elif seen.start_s is None or seen.state == "not reached":
+        return [_caution(
+            "hyperaemia_not_reached", None, at, "No steady hyperaemia was found.",
+            "Check that the line is open and the drug arrived; mark the plateau if there was one.",
+        )]  # fmt: skip
+    faded = next((s for s in line if s.state == "fading"), None)
+    swings = seen.range_ratio is not None and seen.range_ratio > UNSTEADY_RANGE
+    if seen.unsteady or swings or faded is not None:
+        why = (
+            f"it fades from {faded.start_s:.1f} s on" if faded is not None
+            else f"Pd/Pa swings by {seen.range_ratio:.2f} on the plateau" if swings
+            else "its effect comes slowly or sways on the plateau"
+        )  # fmt: skip
+        said.append(_caution(
+            "hyperaemia_unsteady", None, at, f"Hyperaemia is not steady: {why}.",
+            "Check the line; take hyperaemic values from the steady part only.",
         ))  # fmt: skip
     return said

@@ -33,7 +33,8 @@ class Hyperaemia:
 
     ``start_s``/``end_s`` bound the steady stretch (None: never steady). ``range_ratio`` and
     ``dispersion_percent`` describe Pd/Pa on the plateau [HyperaemiaSwing2016].
-    ``submaximal`` is True when the signs speak against full hyperaemia.
+    ``submaximal``: it was not full, for injections still opened vessels. ``unsteady``: it was not
+    even, or came and went. Both may be True.
     """
 
     state: HyperaemiaState
@@ -44,3 +45,4 @@ class Hyperaemia:
     range_ratio: float | None = None
     dispersion_percent: float | None = None
     submaximal: bool = False
+    unsteady: bool = False

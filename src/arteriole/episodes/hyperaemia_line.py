@@ -1,4 +1,4 @@
-"""The steadiness line: when hyperaemia builds, is steady, fades."""
+"""What the steady part of hyperaemia is used for, its published signs, and the sum of it."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -6,19 +6,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from arteriole.episodes.hyperaemia import Hyperaemia, Sign, Stretch
+from arteriole.episodes.hyperaemia_doubt import Doubt
 from arteriole.episodes.trend import Trend
 from arteriole.recording.channel import Samples
 
-LEAST_FALL = 0.006  # of Pd/Pa, above the wandering of means over many beats
-ARRIVED = 0.90  # share of the fall at which the plateau begins
-BEGUN = 0.10
-FADED = 0.25  # share of the fall lost again, for good
 AFTER_BOLUS_S = 8.0  # saline raises flow for some seconds; common practice, no source
 BEFORE_BOLUS_S = 1.0
 SEPARATION_MMHG = 1.0
 FALL_SHARE = 0.02  # separation also counts when Pd/Pa fell by this share
 WAVE_MMHG = 1.0  # further gap in diastole than over the beat, against rest
 NOTCH_LOST = 0.5  # share of the notch that is gone
+OPEN_FURTHER = "injections open no further"
+OPENED_LINE = 0.15  # of the effect: injections that add more found vessels not fully open; 0037
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,46 +26,6 @@ class Shapes:
 
     pulse_mmhg: float
     notch_mmhg: float
-
-
-def plateau_from(
-    trend: Trend, rest_level: float, search_from_s: float, first_s: float, until_s: float
-) -> tuple[float, float] | None:
-    """Return (begun, arrived): when the fall began and when the plateau was reached, s.
-
-    ``first_s`` lies on the plateau for certain (first hyperaemic injection, or the middle of the
-    lowest stretch). None when Pd/Pa did not fall by ``LEAST_FALL``.
-    """
-    plateau = trend.between(max(first_s - 10.0, search_from_s), until_s)
-    if plateau.time_s.size < 5:
-        return None
-    low = float(np.median(plateau.level))
-    fall = rest_level - low
-    if fall < max(LEAST_FALL, trend.noise):
-        return None
-    way = trend.between(search_from_s, first_s)
-    if way.time_s.size < 3:
-        return search_from_s, search_from_s
-    above = np.flatnonzero(way.level > rest_level - max(BEGUN * fall, 0.5 * trend.noise))
-    begun = float(way.time_s[above[-1]]) if above.size else search_from_s
-    not_yet = np.flatnonzero(way.level > low + (1.0 - ARRIVED) * fall + 0.7 * trend.noise)
-    arrived = float(way.time_s[min(not_yet[-1] + 1, way.time_s.size - 1)]) if (
-        not_yet.size) else begun  # fmt: skip
-    return begun, max(arrived, begun)
-
-
-def faded_from(trend: Trend, rest_level: float, arrived_s: float, until_s: float) -> float | None:
-    """Return from when a quarter of the fall was lost for good, or None."""
-    part = trend.between(arrived_s, until_s)
-    if part.time_s.size < 15:
-        return None
-    low = float(np.percentile(part.level, 30))
-    line = low + FADED * (rest_level - low) + 2.0 * trend.noise
-    under = np.flatnonzero(part.level < line)
-    last = int(under[-1]) if under.size else -1
-    if last >= part.time_s.size - 6 or part.time_s[-1] - part.time_s[last] < 8.0:
-        return None
-    return float(part.time_s[last])
 
 
 def steady_stretches(
@@ -85,20 +44,6 @@ def steady_stretches(
     if at < end_s:
         rows.append((at, end_s))
     return tuple((a, b) for a, b in rows if b - a >= 2.0)
-
-
-def line(
-    begun_s: float, arrived_s: float, faded_s: float | None, end_s: float
-) -> tuple[Stretch, ...]:
-    """Return the states in order."""
-    stop = end_s if faded_s is None else min(faded_s, end_s)
-    rows = [
-        Stretch(start_s=begun_s, end_s=arrived_s, state="building"),
-        Stretch(start_s=arrived_s, end_s=stop, state="steady"),
-    ]
-    if faded_s is not None and faded_s < end_s:
-        rows.append(Stretch(start_s=faded_s, end_s=end_s, state="fading"))
-    return tuple(r for r in rows if r.end_s > r.start_s)
 
 
 def signs_of(
@@ -137,8 +82,24 @@ def signs_of(
     )
 
 
-def summed_up(states: tuple[Stretch, ...], plateau: Trend, signs: tuple[Sign, ...]) -> Hyperaemia:
-    """Return the hyperaemia of the study from its line, plateau and signs."""
+def signs_of_doubt(doubt: Doubt) -> tuple[Sign, ...]:
+    """Return what the plateau says beside the published signs: our own, decision 0037."""
+    if doubt.verdict == "not seen":
+        return ()
+    shut = None if doubt.opened is None else doubt.opened < OPENED_LINE
+    return (
+        Sign(name=OPEN_FURTHER, present=shut, value=doubt.opened, unit="1",
+             decisive=False),
+    )  # fmt: skip
+
+
+def summed_up(
+    states: tuple[Stretch, ...], plateau: Trend, signs: tuple[Sign, ...], doubt: Doubt | None
+) -> Hyperaemia:
+    """Return the hyperaemia of the study from its line, plateau, signs and doubt.
+
+    ``doubt`` is None where a person marked the hyperaemia: only the swing of Pd/Pa is judged then.
+    """
     steady = [s for s in states if s.state == "steady"]
     swing = dispersion = None
     if plateau.level.size > 5:
@@ -151,5 +112,6 @@ def summed_up(states: tuple[Stretch, ...], plateau: Trend, signs: tuple[Sign, ..
         start_s=steady[0].start_s if steady else None,
         end_s=steady[-1].end_s if steady else None,
         signs=signs, range_ratio=swing, dispersion_percent=dispersion,
-        submaximal=sum(bool(s.present) for s in signs if s.decisive) == 0,
+        submaximal=doubt is not None and doubt.verdict == "submaximal",
+        unsteady=(doubt is not None and (doubt.verdict == "unsteady" or doubt.sways)),
     )  # fmt: skip

@@ -82,7 +82,9 @@ def decide(
     clean = clean_flags(measurement, unusable)
     episodes = with_told_pullback(measurement, episodes, sheet)
     episodes, rest_faults = with_true_rest(measurement, episodes, sheet)
-    states = with_drug_start(line_of(measurement, episodes), sheet.hyperaemia.start_s)
+    states = with_drug_start(
+        line_of(measurement, episodes), sheet.hyperaemia.start_s, sheet.hyperaemia.route
+    )
     gauge = gauge_of(measurement, episodes, settings)
     findings = tuple(_in_context(f, episodes, gauge) for f in measurement.findings)
     moved = [
@@ -92,12 +94,15 @@ def decide(
     ]
     row = injection_row(measurement, marks, episodes, states, settings, moved)
     episodes = _with_row(episodes, row)
-    steady = steady_windows(states, [i.time_s for i in row], unusable)
+    marked = any(e.kind == "hyperaemia" and e.source == "marked" for e in episodes)
+    boluses = [i.time_s for i in row]
+    steady = steady_windows(measurement, states, boluses, unusable, marked=marked)
     resting = next((e for e in episodes if e.kind == "rest"), None)
     rest_s = None if resting is None else (resting.start_s, resting.end_s)
     rest = None if rest_s is None else pressures_in(measurement, clean, (rest_s,))
     plateau = pressures_in(measurement, clean, steady)
-    seen = with_transit(hyperaemia_of(measurement, states, steady, rest_s), row) or NOT_REACHED
+    seen = hyperaemia_of(measurement, states, steady, rest_s, marked=marked)
+    seen = with_transit(seen, row) or NOT_REACHED
     flows, flow_findings = flows_of(measurement, episodes, sheet, clean)
     trace = _pullback(measurement, episodes, sheet, gauge)
     zero = pa_zero_mmhg(

@@ -9,7 +9,13 @@ from arteriole.episodes import Episode, Gauge, GaugeReading, Hyperaemia, Sign, S
 from arteriole.episodes.find import PLACE_S
 from arteriole.episodes.gauge_check import reading
 from arteriole.episodes.gauge_setting import SETTLE_S
-from arteriole.episodes.hyperaemia_line import Shapes, signs_of, steady_stretches, summed_up
+from arteriole.episodes.hyperaemia_line import (
+    Shapes,
+    signs_of,
+    signs_of_doubt,
+    steady_stretches,
+    summed_up,
+)
 from arteriole.episodes.pullback import drawn_episodes, find_pullback
 from arteriole.episodes.rest import find_rest
 from arteriole.recording import Settings, Sheet
@@ -18,6 +24,9 @@ from arteriole.study.result import Injection
 
 Windows = tuple[tuple[float, float], ...]
 CHANGE_S = 4.0  # after the last injection's curve the ratio is the vessel's again; decision 0026
+#: After the arrival the last hundredths of the effect still come: so long, s, but no more than
+#: this share of a short plateau; decision 0036.
+SETTLED_S, SETTLED_SHARE = 10.0, 0.25
 SHORTER = 1.3  # resting over hyperaemic Tmn; decision 0045
 
 
@@ -103,7 +112,8 @@ def line_of(measurement: Measurement, episodes: Sequence[Episode]) -> tuple[Stre
     marked = [e for e in episodes if e.kind == "hyperaemia" and e.source == "marked"]
     if marked:
         return tuple(Stretch(start_s=e.start_s, end_s=e.end_s, state="steady") for e in marked)
-    states = states_of(measurement.found)
+    shorter = transit_ratio(measurement)
+    states = states_of(measurement.found, proven=shorter is not None and shorter >= SHORTER)
     drawn = next((e for e in episodes if e.kind == "pullback"), None)
     if drawn is None:
         return states
@@ -114,14 +124,38 @@ def line_of(measurement: Measurement, episodes: Sequence[Episode]) -> tuple[Stre
     )
 
 
+def transit_ratio(measurement: Measurement) -> float | None:
+    """Return resting over hyperaemic Tmn, medians of all that could be read, or None."""
+    found = measurement.found
+    middles = []
+    for phase in ("rest", "hyperaemia"):
+        times = [
+            r.tmn_s for r, p in zip(measurement.readings, found.phases, strict=True)
+            if p == phase and r.tmn_s is not None
+        ]  # fmt: skip
+        if not times:
+            return None
+        middles.append(float(np.median(times)))
+    return middles[0] / middles[1]
+
+
 def steady_windows(
-    states: Sequence[Stretch], boluses_s: Sequence[float], unusable: Sequence[Episode]
-) -> Windows:
-    """Return the steady stretches free of injections and of what a person called unusable."""
+    measurement: Measurement, states: Sequence[Stretch], boluses_s: Sequence[float],
+    unusable: Sequence[Episode], *, marked: bool,
+) -> Windows:  # fmt: skip
+    """Return the steady stretches free of injections and of what a person called unusable.
+
+    Hyperaemia that arrived but was not full has no steady stretch: there what follows its arrival
+    is read, and the study says that it was not full.
+    """
     rows: list[tuple[float, float]] = []
-    for state in states:
-        if state.state == "steady":
-            rows += steady_stretches(state.start_s, state.end_s, boluses_s)
+    seen = measurement.found.hyperaemia
+    used = [(s.start_s, s.end_s) for s in states if s.state == "steady"]
+    if not used and states and seen is not None and seen.doubt.verdict == "submaximal":
+        used = [(seen.arrived_s, min(seen.end_s, states[-1].end_s))]
+    for k, (start, end) in enumerate(used):
+        settles = 0.0 if k or marked else min(SETTLED_S, SETTLED_SHARE * (end - start))
+        rows += steady_stretches(start + settles, end, boluses_s)
     for bad in unusable:
         rows = [
             piece
@@ -137,6 +171,8 @@ def hyperaemia_of(
     states: tuple[Stretch, ...],
     windows: Windows,
     rest: tuple[float, float] | None,
+    *,
+    marked: bool,
 ) -> Hyperaemia | None:
     """Return the hyperaemia with its signs, or None where no sign of any was looked for."""
     if not states:
@@ -150,15 +186,14 @@ def hyperaemia_of(
         signs = signs_of(
             resting, plateau, _shape(measurement, (rest,)), _shape(measurement, windows)
         )
-    return summed_up(states, plateau, signs)
+    seen = measurement.found.hyperaemia
+    if marked or seen is None:
+        return summed_up(states, plateau, signs, None)
+    return summed_up(states, plateau, (*signs, *signs_of_doubt(seen.doubt)), seen.doubt)
 
 
 def with_transit(seen: Hyperaemia | None, row: Sequence[Injection]) -> Hyperaemia | None:
-    """Return the hyperaemia with the sign that needs no narrowing: transit times got shorter.
-
-    In an open vessel the pressures hardly part, so their signs may all be missing in full
-    hyperaemia; shorter transit speaks for it there. Decision 0045.
-    """
+    """Return the hyperaemia with the sign that needs no narrowing: transit times got shorter."""
     if seen is None:
         return None
     times = {
@@ -170,7 +205,7 @@ def with_transit(seen: Hyperaemia | None, row: Sequence[Injection]) -> Hyperaemi
         return seen
     ratio = float(np.mean(times["rest"]) / np.mean(times["hyperaemia"]))
     sign = Sign(name="transit time shorter", present=ratio >= SHORTER, value=ratio, unit="1")
-    return replace(seen, signs=(*seen.signs, sign), submaximal=seen.submaximal and not sign.present)
+    return replace(seen, signs=(*seen.signs, sign))
 
 
 def _shape(measurement: Measurement, windows: Windows) -> Shapes:

@@ -1,0 +1,156 @@
+"""Hyperaemia as the pressures show it: when it came, whether full and even, state by state."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from arteriole.episodes.hyperaemia import HyperaemiaState, Stretch
+from arteriole.episodes.hyperaemia_course import FEWEST_BEATS, Course, fit_course, smoothed
+from arteriole.episodes.hyperaemia_doubt import Doubt, Verdict, doubt_of
+from arteriole.episodes.hyperaemia_plateau import Plateau, level_effect, plateau_of
+from arteriole.episodes.trend import Trend
+from arteriole.recording.channel import Samples
+
+BEGUN, ARRIVED = 0.10, 0.95  # shares of the fitted arrival; decision 0036
+FIRST_EFFECT_S = 25.0  # from an act at rest to hyperaemia at the earliest, s
+STEADY_SHARE = 0.80  # of the effect's upper level; below it an uneven plateau is not steady
+TOP_PERCENT = 85.0
+LEVEL_S = 8.0  # smoothing of the effect before that is asked
+GONE_SHARE, TAIL_S = 0.40, 10.0  # of the effect, over the last seconds: hyperaemia was over
+SHORTEST_S = 5.0  # a stretch shorter than this joins its neighbours
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Seen:
+    """What was seen; ``begun_s``, ``arrived_s`` and ``end_s`` bound it, s.
+
+    Where the verdict is "not seen" there is no course: ``begun_s`` is then when the drug may have
+    come at the earliest and ``arrived_s`` the first injection made under it.
+    """
+
+    begun_s: float
+    arrived_s: float
+    end_s: float
+    course: Course | None
+    plateau: Plateau
+    doubt: Doubt
+    states: tuple[Stretch, ...]
+
+
+def see_hyperaemia(
+    trend: Trend, from_s: float, first_s: float, end_s: float, *,
+    resting_s: Sequence[float], hyper_s: Sequence[float], still_from_s: float | None,
+    steps_s: Sequence[float], drawn: bool,
+) -> Seen | None:  # fmt: skip
+    """Return hyperaemia between the last act at rest and the pullback, or None.
+
+    Parameters
+    ----------
+    trend : Trend
+        Clean beats.
+    from_s, first_s, end_s : float
+        After the last act at rest; the first act that lies in hyperaemia for certain; the
+        pullback or the end, s.
+    resting_s, hyper_s : sequence of float
+        Injections of either state, s.
+    still_from_s : float or None
+        End of what disturbed rest before it (infusions), s.
+    steps_s : sequence of float
+        Steps of the ratio alone, s.
+    drawn : bool
+        Whether ``end_s`` is a pullback. Where it is not, hyperaemia ends with its effect.
+
+    Look-ahead: to ``end_s``. None where nothing speaks for a drug: no course, no injection.
+    """
+    course = fit_course(trend, from_s, first_s, resting_s, still_from_s)
+    steps: list[float] = []
+    plateau, over = Plateau(), end_s
+    if course is not None:
+        steps = [s for s in steps_s if course.mid_s < s < end_s]
+        over = _over_from(trend, course, max([course.at(ARRIVED), *hyper_s]), end_s, steps)
+        plateau = plateau_of(trend, course, hyper_s, over, steps)
+        end_s = end_s if drawn else over
+    doubt = doubt_of(course, plateau)
+    if doubt.verdict == "not seen":
+        if not hyper_s:
+            return None
+        begun = min(from_s + FIRST_EFFECT_S, hyper_s[0])
+        return Seen(
+            begun_s=begun, arrived_s=hyper_s[0], end_s=end_s, course=None, plateau=plateau,
+            doubt=doubt, states=(Stretch(start_s=begun, end_s=end_s, state="not reached"),),
+        )  # fmt: skip
+    assert course is not None
+    begun = max(course.at(BEGUN), from_s)
+    arrived = float(np.clip(course.at(ARRIVED), begun, end_s))
+    return Seen(
+        begun_s=begun, arrived_s=arrived, end_s=end_s, course=course, plateau=plateau, doubt=doubt,
+        states=_states(trend, course, doubt.verdict, (begun, arrived, over, end_s), steps),
+    )  # fmt: skip
+
+
+def proven_states(seen: Seen) -> tuple[Stretch, ...]:
+    """Return the states where shorter transit proves what pressures do not show; decision 0045."""
+    return (
+        Stretch(start_s=seen.begun_s, end_s=seen.arrived_s, state="building"),
+        Stretch(start_s=seen.arrived_s, end_s=seen.end_s, state="steady"),
+    )
+
+
+def _states(
+    trend: Trend, course: Course, verdict: Verdict, edges_s: tuple[float, float, float, float],
+    steps_s: Sequence[float],
+) -> tuple[Stretch, ...]:  # fmt: skip
+    begun, arrived, over, end = edges_s
+    if verdict == "submaximal":
+        return (Stretch(start_s=begun, end_s=end, state="not reached"),)
+    building = Stretch(start_s=begun, end_s=arrived, state="building")
+    level = level_effect(trend, course, steps_s) if verdict == "unsteady" else None
+    rest: tuple[Stretch, ...] = (Stretch(start_s=arrived, end_s=over, state="steady"),)
+    if level is not None:
+        rest = _uneven(trend, smoothed(trend.time_s, level, LEVEL_S), arrived, over)
+    gone = Stretch(start_s=max(over, arrived), end_s=end, state="fading")
+    return tuple(s for s in (building, *rest, gone) if s.end_s > s.start_s)
+
+
+def _over_from(
+    trend: Trend, course: Course, from_s: float, end_s: float, steps_s: Sequence[float]
+) -> float:
+    """Return from when the effect has gone for good, or ``end_s``: the drug was stopped.
+
+    A wire drawn back through a vessel that loses nothing looks the same.
+    """
+    level = level_effect(trend, course, steps_s)
+    if level is None:
+        return end_s
+    on = (trend.time_s >= from_s) & (trend.time_s < end_s)
+    time_s, own = trend.time_s[on], smoothed(trend.time_s, level, LEVEL_S)[on]
+    last = own[time_s > end_s - TAIL_S]
+    held = np.flatnonzero(own >= STEADY_SHARE)
+    if last.size < 3 or float(np.median(last)) > GONE_SHARE or not held.size:
+        return end_s
+    return float(time_s[held[-1]])
+
+
+def _uneven(trend: Trend, level: Samples, from_s: float, end_s: float) -> tuple[Stretch, ...]:
+    """Return steady stretches, what lies between as building, and a last fall as fading."""
+    on = (trend.time_s >= from_s) & (trend.time_s < end_s)
+    time_s, own = trend.time_s[on], level[on]
+    if time_s.size < FEWEST_BEATS:
+        return (Stretch(start_s=from_s, end_s=end_s, state="steady"),)
+    high = own >= STEADY_SHARE * float(np.percentile(own, TOP_PERCENT))
+    cuts = np.flatnonzero(high[1:] != high[:-1]) + 1
+    starts = [from_s, *(float(t) for t in time_s[cuts])]
+    runs: list[tuple[float, bool]] = []
+    for k, start in enumerate(starts):
+        up = bool(high[0 if k == 0 else cuts[k - 1]])
+        stop = starts[k + 1] if k + 1 < len(starts) else end_s
+        if not runs or (stop - start >= SHORTEST_S and runs[-1][1] != up):
+            runs.append((start, up))
+    rows: list[Stretch] = []
+    for k, (start, up) in enumerate(runs):
+        stop = runs[k + 1][0] if k + 1 < len(runs) else end_s
+        again = any(later for _, later in runs[k + 1 :])
+        state: HyperaemiaState = "steady" if up else "building" if again else "fading"
+        rows.append(Stretch(start_s=start, end_s=stop, state=state))
+    return tuple(rows)
