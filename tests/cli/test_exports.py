@@ -128,7 +128,7 @@ def test_what_cannot_be_written_is_refused_before_reading(words, said, capsys):
 
 def test_an_unknown_act_lists_the_acts(capsys):
     assert run(["bag", "burn", "x"]) == 2
-    assert "allowed: verify, open" in capsys.readouterr().err
+    assert "allowed: verify, open, keep" in capsys.readouterr().err
 
 
 def test_german_letter_by_name_and_own_template_with_logo(made, tmp_path, capsys):
@@ -174,3 +174,18 @@ def test_a_clinicians_words_in_the_plain_letter_are_on_record(made, tmp_path, ca
     own.write_text(json.dumps({"words": {"found": "x"}}))
     assert run([*words, "--plain-words", str(own)]) == 2
     assert "who, when" in capsys.readouterr().err
+
+
+def test_a_bag_kept_in_a_store_has_the_same_result_and_settings(made, tmp_path, capsys):
+    from arteriole.recording import resolve
+    from arteriole.store import open_store
+
+    place = tmp_path / "kept.db"
+    assert run(["bag", "keep", str(made / "bag"), "--store", str(place)]) == 0
+    assert "byte for byte" in capsys.readouterr().err
+    store = open_store(str(place))
+    row = store.studies()[0]
+    effective = resolve(store.first_sheet(row.id), store.edits(row.id))
+    assert effective.settings.lag_corrected
+    assert store.main_file(row.id).read_bytes() == (made / "case.csv").read_bytes()
+    store.close()

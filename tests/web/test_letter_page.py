@@ -12,7 +12,9 @@ from fhir.resources.R4B.bundle import Bundle
 
 from arteriole import CAUTION, simulate
 from arteriole.exchange.bag import read_bag
+from arteriole.exchange.keep import kept
 from arteriole.exchange.restore import restored
+from arteriole.store import open_store
 from arteriole.web import open_demo
 from arteriole.web.exports import GROUPS, KINDS
 
@@ -85,6 +87,12 @@ def test_bag_after_edits_and_undo_gives_the_bytes_of_the_result(caller, src, tmp
     assert bag.result == now
     assert len(bag.edits) == 3
     assert restored(bag).difference == ""
+    store = open_store(str(tmp_path / "other" / "s.db"))
+    one = kept(bag, store, who="ab")
+    assert one.difference == ""  # undos point to the lines as the other store knows them
+    assert [e.who for e in store.edits(one.row.id)] == [e.who for e in bag.edits]
+    assert all("in the bag" in e.why for e in store.edits(one.row.id))
+    store.close()
     sources = [r for e in json.loads(caller.get(f"{src}/exports/fhir.json").text)["entry"]
                if (r := e["resource"])["resourceType"] == "Provenance"]  # fmt: skip
     assert len(sources) == 1 + 3

@@ -2,19 +2,24 @@
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from arteriole.cli.outputs import write_file
 from arteriole.errors import OptionError, UnreadableRecording
 
-ACTS = ("verify", "open")
+if TYPE_CHECKING:
+    from arteriole.exchange.bag import CaseBag
+
+ACTS = ("verify", "open", "keep")
 EXIT_WITHHELD = 4
 
 
 def command(
-    act: Annotated[str, typer.Argument(metavar="verify|open", help="What to do with the bag.")],
+    act: Annotated[
+        str, typer.Argument(metavar="verify|open|keep", help="What to do with the bag.")
+    ],
     folder: Annotated[Path, typer.Argument(metavar="BAG", help="A case bag, a folder.")],
     json: Annotated[
         str | None, typer.Option(metavar="FILE|-", help="open: write the result document.")
@@ -29,13 +34,17 @@ def command(
     template: Annotated[
         str | None, typer.Option(metavar="NAME|FILE", help="Words, order, logo of the Letter.")
     ] = None,
+    store: Annotated[
+        str, typer.Option(help="keep: where studies are kept, as for arteriole serve.")
+    ] = "",
     quiet: Annotated[bool, typer.Option("--quiet", help="No summary.")] = False,
 ) -> int:
-    """Check a case bag, or open it: analyse its recordings anew and compare with its result.
+    """Check a case bag, open it, or keep it: analyse anew and compare with its result.
 
     verify compares every checksum (RFC 8493). open does that too, then reads, measures and decides
     as it was done, and says whether the result is the same, byte for byte; where it is not, the
-    exit code is 3. A bag is written by arteriole analyse --bag FOLDER.
+    exit code is 3. keep puts the study with every edit into a store, for arteriole serve, and
+    compares as well. A bag is written by arteriole analyse --bag FOLDER.
 
     Example: arteriole bag open case-bag --json case.json
     """
@@ -54,6 +63,8 @@ def command(
     typer.echo(f"{folder}: every checksum is right; recordings: {names}", err=True)
     if act == "verify":
         return 0
+    if act == "keep":
+        return _keep(bag, folder, store)
     study = restored(bag)
     case = Case(
         result=study.result, measurement=study.measurement, sheet=bag.sheet, edits=bag.edits
@@ -77,3 +88,20 @@ def command(
         )
     typer.echo("the result is the same, byte for byte", err=True)
     return EXIT_WITHHELD if study.result.all_withheld else 0
+
+
+def _keep(bag: "CaseBag", folder: Path, store: str) -> int:
+    from arteriole.cli.serve import own_store
+    from arteriole.exchange.keep import kept
+    from arteriole.store import open_store
+
+    place = open_store(store or str(own_store()))
+    try:
+        one = kept(bag, place, who="arteriole bag keep")
+    finally:
+        place.close()
+    typer.echo(f"kept as study {one.row.id}: {one.row.title}", err=True)
+    if one.difference:
+        raise UnreadableRecording(f"Bag {folder} is kept, but {one.difference}. Look at both.")
+    typer.echo("the result is the same, byte for byte", err=True)
+    return 0

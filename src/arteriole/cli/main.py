@@ -38,7 +38,7 @@ VERBS: Final = {
 #: verb -> one line for the overview
 SUMMARIES: Final = {
     "analyse": "one recording, or several runs of one case, into one study",
-    "bag": "check a case bag, or open it as the study it was",
+    "bag": "check a case bag, open it as the study it was, keep it in a store",
     "check": "what is in a file, and whether it can be analysed",
     "convert": "between all formats that are read and written",
     "demo": "simulate a session, analyse it, print the study and open the Bench",

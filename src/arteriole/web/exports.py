@@ -156,7 +156,7 @@ KINDS: dict[str, tuple[str, Callable[[Asked], bytes]]] = {
     "case-bag.zip": (ZIP, _bag),
 }
 #: What a laboratory's paper and words change.
-ON_PAPER = frozenset({"letter.pdf", "plain-letter.pdf", "letter.dcm", "case-bag.zip", "fhir.json"})
+ON_PAPER = frozenset({"letter.pdf", "plain-letter.pdf", "letter.dcm"})
 
 
 @exports.get("")
