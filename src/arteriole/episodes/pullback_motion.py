@@ -93,9 +93,14 @@ def find_onset(
 def waves(
     grid: Grid, beats: Beats, quality: Quality, start_s: float, end_s: float
 ) -> tuple[Samples, Matrix, Matrix]:
-    """Return times of regular sound beats, their Pd minus Pa and their Pa, ``BINS`` means each."""
+    """Return times of regular sound beats, their Pd minus Pa and their Pa, ``BINS`` means each.
+
+    None of them where the rate is too low for so many bins.
+    """
     rate = grid.rate_hz
     lead_in, length = round(BEFORE_FOOT_S * rate), round((BEFORE_FOOT_S + AFTER_FOOT_S) * rate)
+    if length < BINS:
+        return np.empty(0), np.empty((0, BINS)), np.empty((0, BINS))
     used = beats.between(start_s, end_s) & quality.clean & ~beats.on_pd
     first = beats.start_i[used] - lead_in
     fits = (first >= 0) & (first + length <= grid.pa_mmhg.size)

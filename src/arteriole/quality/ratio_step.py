@@ -106,10 +106,6 @@ def _stands_out(
     steady &= jump >= AT_ONCE * np.abs(size)
     abrupt = np.where(np.abs(size) < SMALL, one.abrupt_small, ABRUPT)
     steady &= jump >= abrupt * np.maximum(_jolt(left), _jolt(right))
-    for row, most in ((b.pa_mean_mmhg, PA_STAYS), (b.length_s, RATE_STAYS)):
-        x, y = _sides(np.log(row[idx]), side)
-        moved = np.abs(np.median(y, axis=1) - np.median(x, axis=1))
-        steady &= moved <= np.clip(_usual_nearby(moved, width), most, BREATHES * most)
     start, end = b.start_s[idx], b.end_s[idx]
     n = size.size
     longest = end[width - 1 : width - 1 + n] - start[:n]
@@ -117,17 +113,23 @@ def _stands_out(
     steady &= longest <= total[width : width + n] - total[:n] + GAP_S
     at_step = start[side + SKIP : side + SKIP + n] - end[side - 1 : side - 1 + n]
     steady &= at_step <= b.length_s[idx][side : side + n] + STEP_GAP_S
-    return size, steady & (np.abs(size) >= one.stands_out * _usual_nearby(np.abs(size), width))
+    for row, most in ((b.pa_mean_mmhg, PA_STAYS), (b.length_s, RATE_STAYS)):
+        x, y = _sides(np.log(row[idx]), side)
+        moved = np.abs(np.median(y, axis=1) - np.median(x, axis=1))
+        for k in np.flatnonzero(steady & (moved > most)).tolist():
+            usual = min(_usual_nearby(moved, k, width), BREATHES * most)
+            steady[k] = moved[k] <= usual
+    for k in np.flatnonzero(steady).tolist():
+        usual = _usual_nearby(np.abs(size), k, width)
+        steady[k] = abs(size[k]) >= one.stands_out * usual
+    return size, steady
 
 
-def _usual_nearby(size: Samples, width: int) -> Samples:
-    """Return how large such differences are around each window that do not overlap it."""
-    row = np.zeros(size.size)
-    for k in range(size.size):
-        near = np.concatenate((size[max(k - AROUND, 0) : max(k - width, 0)],
-                               size[k + width + 1 : k + AROUND]))  # fmt: skip
-        row[k] = np.quantile(near, USUAL) if near.size >= width else 0.0
-    return row
+def _usual_nearby(size: Samples, k: int, width: int) -> float:
+    """Return how large such differences are around a window in those that do not overlap it."""
+    before = size[max(k - AROUND, 0) : max(k - width, 0)]
+    near = np.concatenate((before, size[k + width + 1 : k + AROUND]))
+    return float(np.quantile(near, USUAL)) if near.size >= width else 0.0
 
 
 def _cold(grid: Grid, at_s: float) -> bool:
