@@ -30,7 +30,7 @@ MIN_PEAK_NOISE = 6.0  # nor one below this many noise SD; five is common practic
 FAMILIES_READ = ("lagged normal", "gamma variate", "local density random walk")
 AGREED = 0.01  # of Tmn: where two families agree so far, a third adds nothing; decision 0013
 #: Where none of these comes nearer than this to the body of the curve, two paths are tried too.
-UNEVEN_TRIED = 0.12  # share of the local drop; our choice, decision 0013
+UNEVEN_TRIED = 0.06  # share of the local drop; our choice, decision 0013
 QUANTUM_FLOOR_C = 1e-3
 #: Parting tail and wall, share of Tmn; and what an uneven curve adds, per share of unevenness; from
 #: simulated curves, design/estimators.md; decision 0052.

@@ -11,7 +11,7 @@ from arteriole.recording.channel import Samples
 #: pure Gaussian noise; wider, because the scale itself is only known roughly: decision 0051.
 HUBER_SD = 3.0
 MAX_STEPS = 40
-ENOUGH_GAIN = 3e-4  # relative fall of the cost below which a further step moves nothing
+ENOUGH_GAIN = 1e-3  # relative fall of the cost below which a further step moves nothing
 
 #: parameters, whether gradients are wanted -> residuals in SD (n,), gradients (p, n) or None
 Model = Callable[[Samples, bool], tuple[Samples, Samples | None]]
