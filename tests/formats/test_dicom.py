@@ -17,7 +17,7 @@ from test_conformance import made
 from arteriole.errors import FormatLimit
 from arteriole.formats import dicom_codes as own
 from arteriole.formats import read_recording, write_recording
-from arteriole.formats.dicom_out import waveform
+from arteriole.formats.dicom_out import _code, waveform
 from arteriole.recording import Channel, Recording
 from arteriole.recording.sheet import Sheet
 
@@ -149,12 +149,57 @@ def test_dcmtk_reads_the_waveform_and_writes_it_again(tmp_path):
         assert two.channel(one.name).values.size == one.values.size + one.start_s * one.rate_hz
 
 
+def foreign(label, unit, raw, *, bits=16, signed=True, **more):
+    """One multiplex group as another house writes it: its own words, scale and sample kind."""
+    from pydicom.dataset import Dataset
+
+    made, row = Dataset(), Dataset()
+    row.ChannelLabel = label
+    row.ChannelSourceSequence = [_code(more.get("source", own.BY_UNIT["mmHg"]))]
+    row.ChannelSensitivity, row.ChannelSensitivityCorrectionFactor = "0.1", "1.5"
+    row.ChannelBaseline = "5"
+    row.ChannelSensitivityUnitsSequence = [_code(unit)]
+    row.WaveformBitsStored = bits
+    if "skew" in more:
+        row.ChannelSampleSkew = str(more["skew"])
+    if "seconds" in more:
+        row.ChannelTimeSkew = str(more["seconds"])
+    made.MultiplexGroupTimeOffset = str(more.get("offset_ms", 0))
+    made.WaveformOriginality = "ORIGINAL"
+    made.NumberOfWaveformChannels, made.NumberOfWaveformSamples = 1, len(raw)
+    made.SamplingFrequency = "100"
+    made.ChannelDefinitionSequence = [row]
+    made.WaveformBitsAllocated = bits
+    made.WaveformSampleInterpretation = {8: "SB", 16: "SS", 32: "SL"}[bits] if signed else "US"
+    kind = f"<{'i' if signed else 'u'}{bits // 8}"
+    made.add_new(0x54001010, "OW", np.asarray(raw, kind).tobytes())
+    return made
+
+
+def test_sensitivities_baselines_skews_and_groups_of_other_houses_are_read(tmp_path):
+    file = waveform(five_channels(), lossy=True)
+    file.WaveformSequence = [
+        foreign("Ao", ("mm[Hg]", "UCUM", "mmHg"), [0, 100, -100, 50], offset_ms=250),
+        foreign("Pd", ("mm[Hg]", "UCUM", "mmHg"), [0, 70_000, 1, 2], bits=32, skew=5),
+        foreign("T dist", ("Cel", "UCUM", "degrees C"), [0, 10, 20, 65_535], signed=False,
+                seconds=0.5, source=own.SOURCES["temp"]),
+    ]  # fmt: skip
+    file.save_as(tmp_path / "a.dcm", enforce_file_format=True)
+    read = read_recording(tmp_path / "a.dcm")
+    # PS3.3 C.10.9: value = stored * sensitivity * correction + baseline
+    assert read.channel("pa").values.tolist() == pytest.approx([5.0, 20.0, -10.0, 12.5])
+    assert read.channel("pa").start_s == 0.25
+    assert read.channel("pa").quantum == pytest.approx(0.15)
+    assert read.channel("pd").values[1] == pytest.approx(70_000 * 0.15 + 5)
+    assert read.channel("pd").start_s == pytest.approx(0.05)
+    assert read.channel("temp").values[3] == pytest.approx(65_535 * 0.15 + 5)
+    assert read.channel("temp").start_s == 0.5
+
+
 def labelled(label: str, source: own.Triple, modifiers=(), unit: str = "mmHg") -> pydicom.Dataset:
     file = waveform(five_channels(), lossy=True)
     row = file.WaveformSequence[0].ChannelDefinitionSequence[1]
     row.ChannelLabel = label
-    from arteriole.formats.dicom_out import _code
-
     row.ChannelSourceSequence = [_code(source)]
     row.ChannelSourceModifiersSequence = [_code(m) for m in modifiers]
     return file

@@ -14,6 +14,7 @@ WIDTH = 900.0
 LEFT, RIGHT = 44.0, 18.0
 RAILS, PRESSURE, RATIO, TEMPERATURE = 40.0, 125.0, 70.0, 62.0
 GAP = 12.0
+STEADY_BEATS = 15  # over which the pressures lie apart where their letters stand
 PAUSE_S = 3.0  # without a beat for longer, the line of the means is broken
 SHOWN_SHARE = (0.7, 99.3)  # percentiles that set a scale, so one wild sample does not
 SET_UP = frozenset({"zeroing", "equalisation"})
@@ -126,13 +127,30 @@ def _pressure(signals: Measured, x: Axis, place: tuple[float, float], after_s: f
     rows = [recording.channel(n) for n in ("pa", "pd") if n in recording]
     low, high = _scale(rows, after_s)
     y = Axis(low, high, top + tall, top)
-    ends = "".join(
-        text(x.q + 4, top + 12 + 13 * k, c.name[1].upper(), f"{c.name}-ink")
-        for k, c in enumerate(rows)
-    )
     pulses = "".join(_trace(c, x, y, f"{c.name} pale") for c in rows)
     means = "".join(_means(signals, c.name, x, y) for c in rows)
-    return _frame(x, y, "mmHg", 4) + pulses + means + ends
+    return _frame(x, y, "mmHg", 4) + pulses + means + _letters(signals, rows, x, y, after_s)
+
+
+def _letters(signals: Measured, rows: list[Channel], x: Axis, y: Axis, after_s: float) -> str:
+    """Write the letter of each pressure at the right, and where the two lie widest apart.
+
+    In print without colour the letters tell the lines from each other.
+    """
+    parts = [text(x.q + 4, y.q + 12 + 13 * k, c.name[1].upper(), f"{c.name}-ink")
+             for k, c in enumerate(rows)]  # fmt: skip
+    if len(rows) == 2:
+        ends, pa, pd = (np.asarray(getattr(signals.beats, n), float)
+                        for n in ("end_s", "pa_mean_mmhg", "pd_mean_mmhg"))  # fmt: skip
+        apart = np.where((ends > after_s) & np.isfinite(pa - pd), pa - pd, -np.inf)
+        size = min(STEADY_BEATS, apart.size)
+        if size and np.isfinite(apart).any():
+            steady = np.array([apart[k : k + size].min() for k in range(apart.size - size + 1)])
+            k = int(steady.argmax()) + size // 2
+            if np.isfinite(pa[k] - pd[k]):
+                parts.append(text(x(ends[k]), y(pa[k]) - 4, "A", "pa-ink mid"))
+                parts.append(text(x(ends[k]), y(pd[k]) + 12, "D", "pd-ink mid"))
+    return "".join(parts)
 
 
 def _means(signals: Measured, name: str, x: Axis, y: Axis) -> str:

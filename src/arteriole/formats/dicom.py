@@ -75,11 +75,21 @@ def _group(file: Any, k: int, group: Any, cells: Any, signals: Any) -> None:
         units = what.get("ChannelSensitivityUnitsSequence")
         unit = str(units[0].CodeValue) if units else None
         cells.append((label, _UNITS.get(unit or "", unit)))
+        rate = float(group.SamplingFrequency)
         start = float(group.get("MultiplexGroupTimeOffset", 0) or 0) / 1000.0
-        step = float(what.get("ChannelSensitivity", 1) or 1)
+        # Offset of a channel's first sample within its group: seconds, else samples.
+        skew = what.get("ChannelTimeSkew")
+        start += (
+            float(skew or 0)
+            if skew is not None
+            else (float(what.get("ChannelSampleSkew", 0) or 0) / rate)
+        )
+        step = float(what.get("ChannelSensitivity", 1) or 1) * float(
+            what.get("ChannelSensitivityCorrectionFactor", 1) or 1
+        )
         if not math.isfinite(step + start):
             raise ValueError("scale is not finite")
-        signals.append((values[:, c], float(group.SamplingFrequency), start, step))
+        signals.append((values[:, c], rate, start, step))
 
 
 def _by_code(what: Any, label: str) -> str:
