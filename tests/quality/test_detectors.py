@@ -211,3 +211,8 @@ def test_a_blocked_ostium_behind_a_large_gap_is_no_flush() -> None:
     made = session("focal", 11, artefacts=["guide_wedge", "ringing"], rate_hz=250.0)
     _, quality = read(made.recording)
     assert "pa_ventricularised" in worth_acting(quality)
+
+
+def test_one_beat_on_the_wires_way_in_is_no_whip() -> None:
+    _, quality = read(drawn_session(43).recording)
+    assert "wire_whip" not in worth_acting(quality)

@@ -18,6 +18,7 @@ LEAST = 0.011  # of the pulse
 RUN = 5
 FEWEST = 20
 LEAST_S = 4.0
+FEWEST_STRUCK = 3  # beats struck themselves: one on the wire's way in is not whip
 SMALL_PULSE_MMHG = 8.0
 
 
@@ -29,6 +30,7 @@ def detect(scene: Scene, sound: Flags) -> Seen:
         return Seen(code=CODE)
     share = np.where(known, scene.pd_fast_mmhg / np.maximum(scene.pd_pulse_mmhg, 1.0), np.nan)
     pa = np.where(known, scene.pa_fast_mmhg / np.maximum(scene.pa_pulse_mmhg, 1.0), np.nan)
+    own = share
     share, pa = usual(share, RUN), usual(pa, RUN)
     quiet = float(np.nanquantile(share, QUIET))
     ordinary = max(quiet, LEAST / OVER_QUIET)
@@ -40,7 +42,12 @@ def detect(scene: Scene, sound: Flags) -> Seen:
     if all_struck and quiet > 1.5 * LEAST:
         struck = known & (share > OVER_PA * np.nan_to_num(pa, nan=0.0))
     spans = spans_of_beats(CODE, "pd", struck, b, join_s=6.0)
-    spans = tuple(s for s in spans if s.end_s - s.start_s >= LEAST_S)
+    hit = np.asarray(own > 0.5 * (OVER_QUIET * ordinary + quiet))
+    spans = tuple(
+        s for s in spans
+        if s.end_s - s.start_s >= LEAST_S
+        and int(np.sum(hit & struck & b.between(s.start_s, s.end_s))) >= FEWEST_STRUCK
+    )  # fmt: skip
     findings = tuple(
         Finding(
             code=CODE, severity="caution", channel="pd", start_s=s.start_s, end_s=s.end_s,
