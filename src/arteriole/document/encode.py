@@ -9,7 +9,7 @@ from arteriole import CAUTION
 from arteriole.document.models import SCHEMA, ResultDocument
 from arteriole.episodes.gauge import GaugeReading
 from arteriole.recording.sheet import sheet_to_mapping
-from arteriole.study.result import Injection, Result
+from arteriole.study.result import Infusion, Injection, Result
 
 #: Digits kept in the document: more than any measurement carries, fewer than differ between
 #: machines (results agree to 1e-9 relative there).
@@ -41,6 +41,7 @@ def to_json(result: Result) -> dict[str, Any]:
         "settings": _plain(result.settings),
         "haemodynamics": {k: _plain(v) for k, v in result.haemodynamics.items()},
         "pullback": _plain(result.pullback) if result.pullback else None,
+        "infusions": [_infusion(i) for i in result.infusions],
         "beats_used": {k: _plain(v) for k, v in result.beats_used.items()},
         "likeness": [_plain(one) for one in result.likeness],
         "quality": None if result.quality is None else _plain(result.quality),
@@ -68,6 +69,25 @@ def _injection(one: Injection) -> dict[str, Any]:
         "model": reading.model,
         "features": _plain(dict(sorted(reading.features.items()))),
     }
+
+
+def _infusion(one: Infusion) -> dict[str, Any]:
+    got = one.reading
+    mixed, infusate, blood, mixing = got.mixed, got.infusate, got.blood, got.mixing
+    row = {
+        "phase": one.phase, "start_s": one.start_s, "end_s": one.end_s, "source": one.source,
+        "infusion_ml_min": got.infusion_ml_min, "q_ml_min": got.q_ml_min,
+        "q_plain_ml_min": got.q_plain_ml_min, "t_c": got.t_c, "ti_c": got.ti_c,
+        "t_window_s": (mixed.start_s, mixed.end_s) if mixed else None,
+        "ti_window_s": (infusate.start_s, infusate.end_s) if infusate else None,
+        "t_sd_c": mixed.sd_c if mixed else None, "t_climb_c": mixed.climb_c if mixed else None,
+        "ripple_c": mixing.ripple_c if mixing else None,
+        "blood_before_c": blood.before_c if blood else None,
+        "blood_after_c": blood.after_c if blood else None,
+        "steady": got.steady, "faults": got.faults, "sd_ml_min": dict(got.sd_ml_min),
+    }  # fmt: skip
+    plain: dict[str, Any] = _plain(row)
+    return plain
 
 
 def _gauge(reading: GaugeReading) -> dict[str, Any]:

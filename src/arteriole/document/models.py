@@ -94,6 +94,30 @@ class LikenessPart(Part):
     rule: str
 
 
+class InfusionPart(Part):
+    """One infusion of continuous thermodilution: flow, temperatures, windows and steadiness."""
+
+    phase: Literal["rest", "hyperaemia"]
+    start_s: float
+    end_s: float
+    source: Literal["found", "marked"] = "found"
+    infusion_ml_min: float | None
+    q_ml_min: float | None
+    q_plain_ml_min: float | None
+    t_c: float | None
+    ti_c: float | None
+    t_window_s: tuple[float, float] | None
+    ti_window_s: tuple[float, float] | None
+    t_sd_c: float | None
+    t_climb_c: float | None
+    ripple_c: float | None
+    blood_before_c: float | None
+    blood_after_c: float | None
+    steady: bool
+    faults: list[str] = Field(default_factory=list)
+    sd_ml_min: dict[str, float] = Field(default_factory=dict)
+
+
 class GaugeReadingPart(Part):
     """One gauge reading; offsets are Pd minus Pa."""
 
@@ -334,6 +358,7 @@ class ResultDocument(Part):
     settings: dict[str, Any] = Field(default_factory=dict)
     haemodynamics: dict[str, HaemodynamicsPart] = Field(default_factory=dict)
     pullback: PullbackPart | None = None
+    infusions: list[InfusionPart] = Field(default_factory=list)
     beats_used: dict[str, list[tuple[float, float]]] = Field(default_factory=dict)
     likeness: list[LikenessPart] = Field(default_factory=list)
     quality: QualityPart | None = None

@@ -148,28 +148,3 @@ def _dry_flushes(
         if s.code == "pa_disturbed" and s.end_s - s.start_s > FLUSH_PA_S
         and s.start_s < placed_s and not any(s.start_s - 3 < x < s.end_s + 3 for x in seen_s)
     ]  # fmt: skip
-
-
-def find_infusions(grid: Grid, from_s: float) -> tuple[tuple[float, float], ...]:
-    """Return long cold stretches of the distal sensor that begin and end, as (start, end), s.
-
-    A stretch joins the next when the temperature was not back in between (the sensor drawn to the
-    infusion's outlet is colder still). One that never ends is a shifted baseline, not an infusion.
-    """
-    if grid.temp_c is None:
-        return ()
-    spans: list[list[float]] = []
-    for event in find_cold(grid.temp_c, grid, from_s):
-        if event.brief:
-            continue
-        if spans and event.start_s <= spans[-1][1] + 1.0:
-            spans[-1][1] = max(spans[-1][1], event.end_s)
-        else:
-            spans.append([event.start_s, event.end_s])
-    return tuple(
-        (a, b) for a, b in spans if INFUSION_S[0] <= b - a <= INFUSION_S[1] and b < grid.end_s - 5.0
-    )
-
-
-#: Shortest and longest infusion that is looked for, s; our choice, decision 0041.
-INFUSION_S = (18.0, 240.0)

@@ -5,11 +5,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from arteriole.episodes.boluses import find_boluses, find_infusions
+from arteriole.episodes.boluses import find_boluses
 from arteriole.episodes.episode import Episode
 from arteriole.episodes.gauge_setting import find_equalisation
 from arteriole.episodes.hyperaemia import Stretch
 from arteriole.episodes.hyperaemia_seen import Seen, proven_states, see_hyperaemia
+from arteriole.episodes.infusions import FoundInfusion, find_infusions, phases_of
 from arteriole.episodes.pullback import drawn_episodes, find_pullback
 from arteriole.episodes.rest import find_rest
 from arteriole.episodes.trend import Trend, trend_of
@@ -53,7 +54,8 @@ def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings
     trend = trend_of(beats, quality)
     zeroings = _joined([s for s in quality.spans if s.code == "open_to_air" and s.channel == "pa"])
     in_blood = _in_blood_s(grid, quality)
-    infusions = find_infusions(grid, in_blood + WARM_UP_S)
+    infused = find_infusions(grid, in_blood + WARM_UP_S)
+    infusions = tuple((i.start_s, i.end_s) for i in infused)
     first_cold = infusions[0][0] if infusions else grid.end_s
     halfway = grid.start_s + EARLY_SHARE * (grid.end_s - grid.start_s)
     cold = find_boluses(grid, quality, in_blood + WARM_UP_S, grid.end_s).flushes_s
@@ -98,7 +100,7 @@ def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings
     if rest:
         note = ", ".join(rest[2])
         rows.append(Episode(kind="rest", start_s=rest[0], end_s=rest[1], note=note))
-    rows += _infusion_episodes(infusions, trend)
+    rows += _infusion_episodes(infused, trend)
     for k, t in enumerate(times):
         phase = "hyperaemia" if phases[k] == "hyperaemia" else "rest"
         stop = min([t + 6.0, *(x for x in times[k + 1 : k + 2])])
@@ -243,16 +245,8 @@ def _lowest_middle(trend: Trend, from_s: float, to_s: float) -> float | None:
     return float(np.median(part.time_s[low])) if low.any() else None
 
 
-def _infusion_episodes(infusions: Sequence[tuple[float, float]], trend: Trend) -> list[Episode]:
-    """Return infusions with their phase: one that lowers Pd/Pa opened the vessel."""
-    rows: list[Episode] = []
-    for k, (a, b) in enumerate(infusions):
-        before = trend.between(a - 12.0, a - 1.0)
-        late = trend.between(a + 0.5 * (b - a), b)
-        fall = 0.0
-        if before.level.size > 3 and late.level.size > 3:
-            fall = float(np.median(before.level) - np.percentile(late.level, 20))
-        later = k > 0 and len(infusions) > 1
-        phase = "hyperaemia" if later or fall > 2.5 * SPLIT_FALL else "rest"
-        rows.append(Episode(kind="infusion", start_s=a, end_s=b, phase=phase))  # type: ignore[arg-type]
-    return rows
+def _infusion_episodes(infusions: Sequence[FoundInfusion], trend: Trend) -> list[Episode]:
+    return [
+        Episode(kind="infusion", start_s=one.start_s, end_s=one.end_s, phase=phase)  # type: ignore[arg-type]
+        for one, phase in zip(infusions, phases_of(infusions, trend), strict=True)
+    ]

@@ -50,9 +50,9 @@ def continuous_index(
     )
     return give(
         about, combine(formula, *given), inputs=values, where=Where(windows_s=windows),
-        ways=Ways(shown=_parts(ground, about.key)),
+        ways=Ways(shown=_parts(ground, about.key) | _plain(rows, about.key)),
         corrected_for=("epicardial stenosis",) if about.key == "mrr_continuous" else (),
-        notes=("Shares no line with the bolus.",) if about.key == "cfr_continuous" else (),
+        notes=(_note(about.key, rows),),
     )  # fmt: skip
 
 
@@ -66,6 +66,22 @@ def _input(ground: Ground, name: str, phase: State) -> Quantity | None:
         return typed if typed is not None else ground.flow(phase)
     pair = ground.flow_pair(phase)
     return None if pair is None else pair[0 if "_pd_" in name else 1]
+
+
+def _plain(rows: list[FlowEvidence], key: str) -> dict[str, float]:
+    """Return Q with T as the plain mean over time, beside the one with the flow's mean."""
+    if not key.startswith("q_"):
+        return {}
+    plain = [f.q_plain_ml_min for f in rows if f.q_plain_ml_min is not None]
+    return {"T as a plain mean over time": plain[0]} if plain else {}
+
+
+def _note(key: str, rows: list[FlowEvidence]) -> str:
+    if key == "cfr_continuous":
+        return "Shares no line with the bolus."
+    if key.startswith("q_") and any(f.q_plain_ml_min is not None for f in rows):
+        return "T is the mean over the flow of the beat, not over time [Seligman2022]."
+    return ""
 
 
 def _parts(ground: Ground, key: str) -> dict[str, float]:

@@ -89,6 +89,7 @@ class FlowEvidence:
     ti_c: float | None = None
     start_s: float | None = None
     end_s: float | None = None
+    q_plain_ml_min: float | None = None  # with T as a plain mean over time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

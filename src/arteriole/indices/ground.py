@@ -18,6 +18,9 @@ TRANSDUCER_SD_MMHG = 1.0  # zero of the Pa transducer, shared by Pa and Pd; deci
 #: an SD of 0.022 of Pd/Pa if it is normal.
 UNCHECKED_DRIFT = 0.022
 RECTANGLE = 3.0**0.5  # half-width over standard deviation of a rectangle [JCGM101]
+#: Doubts of continuous flow that both states share, so that they cancel in a ratio [JCGM100]:
+#: one pump, one saline, one blood.
+COMMON_TO_FLOWS = frozenset({"heat ratio", "pump"})
 LONE_RATIO_SD = 0.01  # Pd/Pa before a single injection; our choice, decision 0061
 MISSING = Withheld(
     reason="What it needs was not measured.", do="Enter it on the sheet, or measure it."
@@ -227,7 +230,9 @@ class Ground:
         for one in self.evidence.flows:
             if one.phase == phase:
                 parts = {
-                    source: sd * self._normal(f"flow {source} {phase}")
+                    source: sd * self._normal(
+                        f"flow {source}" if source in COMMON_TO_FLOWS else f"flow {source} {phase}"
+                    )
                     for source, sd in one.sd_ml_min.items() if sd > 0.0
                 }  # fmt: skip
                 return floored(Quantity(value=one.q_ml_min, parts=parts))

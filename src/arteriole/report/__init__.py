@@ -2,6 +2,6 @@
 
 #: Order of the sections of a letter; the first page is for reading, the second for checking.
 SECTIONS = (
-    "conclusion", "numbers", "haemodynamics", "injections", "spasm", "checks", "circumstances",
-    "origin", "signature", "evidence", "doubt", "behind", "remarks", "workings",
+    "conclusion", "numbers", "haemodynamics", "injections", "infusions", "spasm", "checks",
+    "circumstances", "origin", "signature", "evidence", "doubt", "behind", "remarks", "workings",
 )  # fmt: skip

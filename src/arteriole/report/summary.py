@@ -13,6 +13,7 @@ from arteriole.report import (
     conclusion,
     doubt,
     haemodynamics,
+    infusions,
     injections,
     numbers,
     remarks,
@@ -33,7 +34,16 @@ def summary(result: Result) -> RenderableType:
     parts: list[RenderableType] = [_words(title, "bold")]
     if result.simulated:
         parts.append(_words(SIMULATED, "bold reverse"))
-    for module in (conclusion, numbers, haemodynamics, injections, checks, remarks, doubt):
+    for module in (
+        conclusion,
+        numbers,
+        haemodynamics,
+        injections,
+        infusions,
+        checks,
+        remarks,
+        doubt,
+    ):
         section = module.section(result)
         if section.blocks:
             parts += _section(section)

@@ -21,13 +21,7 @@ from arteriole.interpret import (
 )
 from arteriole.recording import Finding, Mark, Recording, Settings, Sheet
 from arteriole.study.beats import beat_quality
-from arteriole.study.evidence import (
-    clean_flags,
-    evidence_of,
-    flows_of,
-    lowest_smoothed_in,
-    pressures_in,
-)
+from arteriole.study.evidence import clean_flags, evidence_of, lowest_smoothed_in, pressures_in
 from arteriole.study.gauges import (
     drift_of,
     gauge_of,
@@ -38,6 +32,8 @@ from arteriole.study.gauges import (
     with_transit,
     with_true_rest,
 )
+from arteriole.study.infusions import findings_of as infusion_findings
+from arteriole.study.infusions import flows_of, infusions_of, refusals_of
 from arteriole.study.likeness import likeness_of
 from arteriole.study.marks import marked_episodes
 from arteriole.study.measure import Measurement
@@ -103,13 +99,15 @@ def decide(
     plateau = pressures_in(measurement, clean, steady)
     seen = hyperaemia_of(measurement, states, steady, rest_s, marked=marked)
     seen = with_transit(seen, row) or NOT_REACHED
-    flows, flow_findings = flows_of(measurement, episodes, sheet, clean)
+    infusions = infusions_of(measurement, episodes, sheet)
+    flows = flows_of(measurement, infusions, clean)
     trace = _pullback(measurement, episodes, sheet, gauge)
     zero = pa_zero_mmhg(
         measurement.grid, [(e.start_s, e.end_s) for e in episodes if e.kind == "zeroing"]
     )
     evidence = evidence_of(
-        measurement, sheet, settings, row, rest, plateau, steady, clean, gauge, flows, trace, zero,
+        measurement, sheet, settings, row, rest, plateau, steady, clean, gauge, flows,
+        refusals_of(infusions), trace, zero,
         lowest_smoothed_in(measurement, states, [i.time_s for i in row], unusable),
     )  # fmt: skip
     indices = compute(evidence)
@@ -119,7 +117,7 @@ def decide(
             episodes, faults, gauge, seen, zero, settings
         )  # fmt: skip
     hyper = [(i.label, i.time_s) for i in row if i.phase == "hyperaemia"]
-    findings += (*flow_findings, *expected(sheet, seen, hyper, rest_s))
+    findings += (*infusion_findings(infusions), *expected(sheet, seen, hyper, rest_s))
     statement = state(indices, sheet, seen.state, findings, table)
     others = {k: v for k, v in RULES.items() if v.name != table.name}
     return Result(
@@ -127,7 +125,7 @@ def decide(
         sheet=replace(sheet, marks=tuple(marks)),
         settings=settings, simulated=measurement.recording.simulated or sheet.simulated,
         episodes=episodes,
-        injections=row, gauge=gauge, hyperaemia=seen, indices=indices,
+        injections=row, infusions=infusions, gauge=gauge, hyperaemia=seen, indices=indices,
         findings=tuple(sorted(findings, key=_order)), statement=statement,
         flips=flips(evidence, indices, seen.state, findings, table, others),
         next_acts=next_acts(evidence, indices, table),

@@ -1,6 +1,6 @@
 """From episodes, gauges and curves to the evidence that indices rest on."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -18,22 +18,15 @@ from arteriole.indices import (
     Withheld,
     pressures_of,
 )
-from arteriole.recording import Finding, Settings, Sheet
+from arteriole.recording import Settings, Sheet
 from arteriole.signal.beats import Flags
 from arteriole.study.gauges import Windows
 from arteriole.study.measure import Measurement
 from arteriole.study.result import Injection
-from arteriole.thermo import read_continuous
-from arteriole.thermo.continuous import FAULT_WORDS
 
-STEADY_SHARE = (0.45, 1.0)  # the later part of an infusion, before the sensor is drawn back
 LEAST_DROP_SDS = 3.0  # of the drop's own doubt; our choice, decision 0026
 #: Harms that swing about the true pressure and leave the means over part of a beat; 0025.
 MEANS_STAND = frozenset({"pa_ringing", "wire_whip"})
-NO_INFUSION = (
-    "No infusion was found, or its rate is not on the sheet.",
-    "Enter the infusion rate on the sheet, or mark the infusion.",
-)
 #: Why something is missing from this recording, by the names of ``Evidence.refusals``, and what
 #: to do about it.
 REFUSALS = {
@@ -46,8 +39,6 @@ REFUSALS = {
         ("drift", "The sensors were not compared at the guide tip at the end.",
          "Draw back to the guide tip and record ten seconds, or mark the stretch."),
         ("pullback", "No pullback was found.", "Mark it if there was one."),
-        ("continuous_rest", *NO_INFUSION),
-        ("continuous_hyper", *NO_INFUSION),
     )
 }  # fmt: skip
 
@@ -69,50 +60,6 @@ def pressures_in(measurement: Measurement, clean: Flags, windows: Windows) -> Pr
         measurement.beats, measurement.beats.within(windows) & clean,
         shaped=quality.shape_ok, windowed=quality.shape_ok | means_stand,
     )  # fmt: skip
-
-
-def flows_of(
-    measurement: Measurement, episodes: Sequence[Episode], sheet: Sheet, clean: Flags
-) -> tuple[tuple[FlowEvidence, ...], tuple[Finding, ...]]:
-    """Return the flow of every infusion whose rate is on the sheet, and what is wrong with them."""
-    flows: list[FlowEvidence] = []
-    remarks: list[Finding] = []
-    if measurement.grid.temp_c is None:
-        return (), ()
-    for one in episodes:
-        if one.kind != "infusion":
-            continue
-        hyper = one.phase == "hyperaemia"
-        rate = sheet.continuous.hyperaemia_ml_min if hyper else sheet.continuous.rest_ml_min
-        if rate is None:
-            continue
-        got = read_continuous(
-            temp_c=measurement.grid.temp_c, rate_hz=measurement.grid.rate_hz,
-            start_s=measurement.grid.start_s, infusion_start_s=one.start_s,
-            infusion_end_s=one.end_s, infusion_ml_min=rate,
-        )  # fmt: skip
-        remarks += [
-            Finding(
-                code=f"infusion_{fault}", severity="caution", channel="temp",
-                start_s=one.start_s, end_s=one.end_s,
-                message=f"Infusion: {FAULT_WORDS.get(fault, fault.replace('_', ' '))}.",
-                do="Repeat the infusion, or leave its flow out.",
-            )
-            for fault in got.faults
-        ]  # fmt: skip
-        if got.q_ml_min is None:
-            continue
-        mixed = got.mixed
-        window = (mixed.start_s, mixed.end_s) if mixed else (one.start_s, one.end_s)
-        during = pressures_in(measurement, clean, (window,))
-        flows.append(FlowEvidence(
-            phase="hyperaemia" if hyper else "rest", q_ml_min=got.q_ml_min,
-            sd_ml_min=dict(got.sd_ml_min),
-            pa_mmhg=during.pa_mmhg if during else None, pd_mmhg=during.pd_mmhg if during else None,
-            infusion_ml_min=rate, t_c=got.t_c, ti_c=got.ti_c,
-            start_s=window[0], end_s=window[1],
-        ))  # fmt: skip
-    return tuple(flows), tuple(remarks)
 
 
 def lowest_smoothed_in(
@@ -175,18 +122,17 @@ def evidence_of(
     clean: Flags,
     gauge: Gauge,
     flows: tuple[FlowEvidence, ...],
+    no_flow: Mapping[str, Withheld],
     pullback: PullbackTrace | None,
     pa_zero_mmhg: float | None,
     lowest_smoothed: float | None,
 ) -> Evidence:
     """Return everything the indices may ask."""  # fmt: skip
-    phases = {f.phase for f in flows}
     there = {
         "rest": rest is not None, "hyperaemia": plateau is not None,
         "drift": gauge.drift.offset_mmhg is not None, "pullback": pullback is not None,
-        "continuous_rest": "rest" in phases, "continuous_hyper": "hyperaemia" in phases,
     }  # fmt: skip
-    refusals = {name: why for name, why in REFUSALS.items() if not there[name]}
+    refusals = {name: why for name, why in REFUSALS.items() if not there[name]} | dict(no_flow)
     return Evidence(
         sheet=sheet, settings=settings, beats=measurement.beats, clean=clean, rest=rest,
         steady_s=steady, plateau=plateau,

@@ -14,6 +14,7 @@ from arteriole.recording.mark import Verdict
 from arteriole.recording.settings import Settings
 from arteriole.recording.sheet import Sheet
 from arteriole.signal.graded import Span
+from arteriole.thermo.continuous import ContinuousReading
 from arteriole.thermo.curve import BolusReading
 
 
@@ -56,6 +57,17 @@ class Injection:
     pa_before_mmhg: float | None = None  # whole beats just before the injection
     pd_before_mmhg: float | None = None
     hyperaemia_state: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Infusion:
+    """One infusion of continuous thermodilution; ``reading`` says flow, windows and faults."""
+
+    phase: Literal["rest", "hyperaemia"]
+    start_s: float
+    end_s: float
+    source: Literal["found", "marked"]
+    reading: ContinuousReading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,6 +144,7 @@ class Result:
     next_acts: tuple[NextAct, ...]
     haemodynamics: dict[str, Haemodynamics] = field(default_factory=dict)
     pullback: PullbackTrace | None = None
+    infusions: tuple[Infusion, ...] = ()
     beats_used: dict[str, tuple[tuple[float, float], ...]] = field(default_factory=dict)
     likeness: tuple[Likeness, ...] = ()
     quality: BeatQuality | None = None  # None where there was no recording

@@ -8,7 +8,8 @@ r"""Continuous thermodilution: steady blood, mixed and infusate temperatures, th
                            \_____Ti___/
 
 Q = 1.08 (Ti / T) Qi, both temperatures as differences from blood [Aarnoudse2007]. 1.08 is density
-times heat capacity of saline over that of blood.
+times heat capacity of saline over that of blood. T is the mean over the flow (``pulse``), blood is
+joined from both sides of the infusion (``blood``).
 """
 
 from collections.abc import Mapping
@@ -18,73 +19,31 @@ import numpy as np
 
 from arteriole.recording.channel import Samples
 from arteriole.thermo.bins import bin_means
+from arteriole.thermo.blood import REACH_S, Blood, find_blood
+from arteriole.thermo.plateau import STEP_S, Plateau, left_blood_s, moving, steadiest
+from arteriole.thermo.pulse import Mixing, Pulse, flow_weighted
 
 HEAT_RATIO = 1.08  # saline over blood, [Aarnoudse2007]
-STEP_S = 0.1  # grid of the search, s; decision 0054
 SMOOTH_S = 2.0  # moving average of the trace, s, common practice, no source
 T_WINDOW_S, TI_WINDOW_S = 15.0, 6.0  # longest windows read, s; decision 0054
-BLOOD_WINDOWS_S = (12.0, 8.0, 5.0, 3.0)  # the longest that is level is read, s; decision 0054
-LATE_IF = 2.0  # a later T window may be this much less steady; decision 0054
-AFTER_S = 15.0  # blood has recovered this long after the infusate is gone, s; decision 0054
-NEXT_DROP_C = 0.10  # a fall by this much after recovery is the next infusion, °C; decision 0054
-LEVEL_C = 0.03  # a straight line may climb this much within a level window, °C; decision 0054
-SHORTEST_S = 2.0  # a shorter plateau is none; decision 0054
-SETTLE_S = 2.0  # skipped after the sensor was moved, s; decision 0054
-ONSET_DROP_C = 0.06  # below blood: the infusion is felt; decision 0054
+FELT_S = 5.0  # after the onset no mixture is steady yet, s; decision 0054
+SETTLE_S, MOVE_S = 2.0, 2.5  # after, and before, the sensor is seen to have moved, s; 0014
 TI_SHARE = 0.75  # of the deepest drop: the sensor is at the outlet; decision 0054
-AROUND_S = 35.0  # how far beyond the episode blood is looked for, s; decision 0054
+AFTER_S = 15.0  # Ti may be read this long after the episode's end, s
+AROUND_S = REACH_S + 5.0  # how far beyond the episode the trace is looked at, s; decision 0014
+SHORTEST_TRACE_S = 45.0  # a shorter one holds no infusion
 #: Plausibility, all from science of the method by memory, no source: decision 0054.
 SMALLEST_T_C, SMALLEST_TI_C, SMALLEST_RATIO = 0.1, 2.0, 1.2
 UNSTEADY_SHARE = 0.10  # slope over the window, or SD, against T; decision 0054
+UNSTEADY_BLOOD_C = 0.05  # wander of blood itself; from memory, no source
 HEAT_RATIO_SHARE = 0.01  # standard uncertainty of 1.08: haematocrit; decision 0054
 #: How far mixing at the outlet falls short of full, share of Q; bench repeats lie within 8 %
-#: [vantVeer2016], so an SD of 4 % of which the temperatures explain a part; decision 0054.
-MIXING_SHARE = 0.03
+#: [vantVeer2016], of which the temperatures explain a part; slow infusions mix worse: 0054.
+MIXING_SHARE, SLOW_MIXING_SHARE = 0.015, 0.10
 CLIPPED_SHARE = 0.5  # of the samples of the infusate plateau at one and the same value
 PUMP_SHARE = 0.01  # of the pump's rate; from memory, no source
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plateau:
-    """A steady stretch: mean, SD of the smoothed trace in it, slope, and where it lies."""
-
-    mean_c: float
-    sd_c: float
-    slope_c_s: float
-    mean_sd_c: float
-    start_s: float
-    end_s: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class ContinuousReading:
-    """Flow of one infusion with what it rests on.
-
-    ``t_c``, ``ti_c``: differences from blood, negative = colder; ``blood``, ``mixed``,
-    ``infusate``: the plateaus; ``sd_ml_min``: standard uncertainties of ``q_ml_min`` by source;
-    ``faults``: codes in order of weight; ``trace_t_s``, ``trace_c``: smoothed temperature as a
-    difference from blood. ``q_ml_min`` None: no flow, and ``faults`` says why.
-    """
-
-    start_s: float
-    end_s: float
-    infusion_ml_min: float | None
-    q_ml_min: float | None
-    t_c: float | None
-    ti_c: float | None
-    blood: Plateau | None
-    mixed: Plateau | None
-    infusate: Plateau | None
-    sd_ml_min: Mapping[str, float] = field(default_factory=dict)
-    faults: tuple[str, ...] = ()
-    trace_t_s: Samples | None = None
-    trace_c: Samples | None = None
-
-    @property
-    def steady(self) -> bool:
-        """Whether both plateaus were steady."""
-        return self.q_ml_min is not None and "unsteady" not in self.faults
-
+MOVED_SHARE = 0.2  # of Q between both sides' blood: more, and there is no flow; decision 0014
+SLOWEST_ML_MIN = 8.0  # 6 mL/min gives no stable trace, 8-10 does, [Gallinoro2021]
 
 FAULT_WORDS = {
     "no_plateau": "no steady plateau of T and Ti",
@@ -93,12 +52,57 @@ FAULT_WORDS = {
     "ti_warm": "Ti is not colder than T",
     "t_small": "T is too small",
     "ti_small": "Ti is too warm",
-    "ratio_small": "Ti and T hardly differ",
+    "ratio_small": "Ti and T hardly differ, as if the sensor had not been moved",
     "unsteady": "T or Ti not steady",
     "blood_unsteady": "blood temperature not steady",
+    "blood_moved": "the temperature baseline moved",
     "slow_infusion": "infusion too slow for steady mixing",
 }
-SLOWEST_ML_MIN = 8.0  # 6 mL/min gives no stable trace, 8-10 does, [Gallinoro2021]
+#: With any of these there is no flow: a number would mislead; decision 0014.
+BY_TI = frozenset({"ti_warm", "ti_small", "ratio_small"})
+FATAL = frozenset({"no_plateau", "no_rate", "clipped", "ti_warm", "t_small", "ratio_small"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ContinuousReading:
+    """Flow of one infusion with what it rests on.
+
+    ``t_c``, ``ti_c``: differences from blood, negative = colder; ``t_c`` is the mean over the
+    flow, ``t_plain_c`` over time; ``blood``, ``mixed``, ``infusate``: where they were read;
+    ``sd_ml_min``: standard uncertainties of ``q_ml_min`` by source; ``faults``: codes;
+    ``trace_t_s``, ``trace_c``: smoothed temperature as a difference from blood. ``q_ml_min`` None:
+    no flow, and ``faults`` says why; ``between_ml_min`` is then what it lies between, where that
+    is known: two readings of blood, or an infusate colder than the recorder's range.
+    """
+
+    start_s: float
+    end_s: float
+    infusion_ml_min: float | None
+    q_ml_min: float | None
+    t_c: float | None = None
+    ti_c: float | None = None
+    t_plain_c: float | None = None
+    blood: Blood | None = None
+    mixed: Plateau | None = None
+    infusate: Plateau | None = None
+    mixing: Mixing | None = None
+    sd_ml_min: Mapping[str, float] = field(default_factory=dict)
+    faults: tuple[str, ...] = ()
+    between_ml_min: tuple[float, float] | None = None
+    trace_t_s: Samples | None = None
+    trace_c: Samples | None = None
+
+    @property
+    def q_plain_ml_min(self) -> float | None:
+        """Flow by the plain mean of T over time."""
+        if self.q_ml_min is None or self.t_c is None or not self.t_plain_c:
+            return None
+        return self.q_ml_min * self.t_c / self.t_plain_c
+
+    @property
+    def steady(self) -> bool:
+        """Whether both plateaus were steady."""
+        return self.q_ml_min is not None and "unsteady" not in self.faults
 
 
 def read_continuous(
@@ -109,6 +113,7 @@ def read_continuous(
     infusion_start_s: float,
     infusion_end_s: float,
     infusion_ml_min: float | None,
+    pulse: Pulse | None = None,
 ) -> ContinuousReading:
     """Return the flow of the infusion between two times.
 
@@ -124,19 +129,20 @@ def read_continuous(
         The episode, s; right to a few seconds. Ti may lie in it or just after it.
     infusion_ml_min : float | None
         Pump rate.
+    pulse : Pulse | None
+        Beats, for the mean over the flow; None reads the plain mean over time.
     """  # fmt: skip
-    from_s = max(infusion_start_s - AROUND_S, start_s)
-    to_s = min(infusion_end_s + AROUND_S, start_s + (temp_c.size - 1) / rate_hz)
-    bins = int((to_s - from_s) / STEP_S)
 
     def nothing(*faults: str) -> ContinuousReading:
         return ContinuousReading(
             start_s=infusion_start_s, end_s=infusion_end_s, infusion_ml_min=infusion_ml_min,
-            q_ml_min=None, t_c=None, ti_c=None, blood=None, mixed=None, infusate=None,
-            faults=faults,
+            q_ml_min=None, faults=faults,
         )  # fmt: skip
 
-    if bins < int(3.0 * T_WINDOW_S / STEP_S):
+    from_s = max(infusion_start_s - AROUND_S, start_s)
+    to_s = min(infusion_end_s + AROUND_S, start_s + (temp_c.size - 1) / rate_hz)
+    bins = int((to_s - from_s) / STEP_S)
+    if bins < int(SHORTEST_TRACE_S / STEP_S):
         return nothing("no_plateau")
     raw = bin_means(temp_c, rate_hz, start_s=start_s, from_s=from_s, step_s=STEP_S, bins=bins)
     t = from_s + (np.arange(bins, dtype=np.float64) + 0.5) * STEP_S
@@ -144,59 +150,113 @@ def read_continuous(
     if good.mean() < 0.5:
         return nothing("no_plateau")
     temp = np.interp(t, t[good], raw[good])
-    onset = _onset(temp, t, infusion_start_s)
-    before = _level(temp, t, onset - 0.3, ends=True)
-    if before is None:
+    onset = left_blood_s(temp, t, infusion_start_s)
+    outlet = _outlet(temp, t, onset, infusion_end_s + AFTER_S)
+    if outlet is None:
         return nothing("no_plateau")
-    drop = before.mean_c - _moving(temp, int(0.5 / STEP_S))
-    inside = (t > onset) & (t < infusion_end_s + 15.0)
-    if not inside.any():
+    if outlet[0] - onset < FELT_S + MOVE_S:  # as cold from the start: no mixture beside the outlet
+        return nothing("ratio_small")
+    infusate = steadiest(temp, t, outlet[0] + SETTLE_S, outlet[1] - 0.7, TI_WINDOW_S)
+    last = (t > outlet[0] - MOVE_S - T_WINDOW_S) & (t < outlet[0] - MOVE_S)
+    about_c = abs(float(np.median(temp[last])) - outlet[2]) if last.any() else 0.0
+    mixed = steadiest(
+        temp, t, onset + FELT_S, outlet[0] - MOVE_S, T_WINDOW_S,
+        late=True, steady_c=UNSTEADY_SHARE * about_c,
+    )  # fmt: skip
+    if infusate is None or mixed is None:
         return nothing("no_plateau")
+    window = (mixed.start_s, mixed.end_s)
+    blood = find_blood(t, temp, onset_s=onset, gone_s=outlet[1], at_s=window)
+    if blood is None:
+        return nothing("no_plateau")
+    mixing = None if pulse is None else flow_weighted(
+        temp_c, rate_hz, start_s=start_s, window_s=window, pulse=pulse
+    )  # fmt: skip
+    plain, ti_c = mixed.mean_c - blood.mean_c, infusate.mean_c - blood.mean_c
+    t_c = plain + (mixing.shift_c if mixing else 0.0)
+    k = slice(*(int((s - start_s) * rate_hz) for s in (infusate.start_s, infusate.end_s)))
+    faults = _faults(t_c, ti_c, mixed, infusate, blood, infusion_ml_min)
+    q, between, sd = None, None, {}
+    if _clipped(temp_c[k]):  # Ti is colder than what was recorded: Q is more than this
+        faults = ("clipped", *(f for f in faults if f not in BY_TI))
+        if infusion_ml_min is not None and t_c < 0.0:
+            between = (HEAT_RATIO * (ti_c / t_c) * infusion_ml_min, np.inf)
+    if not FATAL & set(faults) and infusion_ml_min is not None:
+        q = HEAT_RATIO * (ti_c / t_c) * infusion_ml_min
+        sd = _doubt(q, t_c, ti_c, (mixed, infusate, blood, mixing), infusion_ml_min)
+        between = _between(q, t_c, blood)
+        if between is not None and between[1] - between[0] > MOVED_SHARE * q:
+            q, sd = None, {}
+    return ContinuousReading(
+        start_s=infusion_start_s, end_s=infusion_end_s, infusion_ml_min=infusion_ml_min,
+        q_ml_min=q, t_c=t_c, ti_c=ti_c, t_plain_c=plain, blood=blood, mixed=mixed,
+        infusate=infusate, mixing=mixing, sd_ml_min=sd, faults=faults, between_ml_min=between,
+        trace_t_s=t, trace_c=moving(temp, int(SMOOTH_S / STEP_S)) - blood.mean_c,
+    )  # fmt: skip
+
+
+def _outlet(
+    temp: Samples, t: Samples, onset_s: float, to_s: float
+) -> tuple[float, float, float] | None:
+    """Return when the sensor lies at the outlet, around the coldest, s, and blood before, °C."""
+    inside = (t > onset_s) & (t < to_s)
+    before = temp[(t > onset_s - 3.0) & (t <= onset_s)]
+    if not inside.any() or before.size == 0:
+        return None
+    level = float(np.median(before))
+    drop = level - moving(temp, int(0.5 / STEP_S))
     lowest = int(np.argmax(np.where(inside, drop, -np.inf)))
     cold = drop > TI_SHARE * drop[lowest]
     left, right = lowest, lowest
     while left > 0 and cold[left - 1]:
         left -= 1
-    while right < bins - 1 and cold[right + 1]:
+    while right < t.size - 1 and cold[right + 1]:
         right += 1
-    infusate = _steadiest(temp, t, t[left] + SETTLE_S, t[right] - 0.7, TI_WINDOW_S)
-    mixed = _steadiest(temp, t, onset + 5.0, t[left] - 1.0, T_WINDOW_S, late=True)
-    if infusate is None or mixed is None:
-        return nothing("no_plateau")
-    blood = _blood_at(before, temp, t, t[right], 0.5 * (mixed.start_s + mixed.end_s))
-    t_c, ti_c = mixed.mean_c - blood.mean_c, infusate.mean_c - blood.mean_c
-    k = slice(*(int((s - start_s) * rate_hz) for s in (infusate.start_s, infusate.end_s)))
-    part = temp_c[k][np.isfinite(temp_c[k])]
-    clipped = part.size > 0 and float(np.mean(part <= part.min())) > CLIPPED_SHARE
-    faults = (("clipped",) if clipped else ()) + _faults(
-        t_c, ti_c, mixed, infusate, blood, infusion_ml_min
-    )
-    q, sd = None, {}
-    if infusion_ml_min is not None and t_c < 0.0 and ti_c < t_c and not clipped:
-        q = HEAT_RATIO * (ti_c / t_c) * infusion_ml_min
-        sd = {
-            "mixed temperature": q * mixed.mean_sd_c / -t_c,
-            "infusate temperature": q * infusate.mean_sd_c / -ti_c,
-            "blood temperature": q * blood.mean_sd_c * abs(1.0 / t_c - 1.0 / ti_c),
-            "heat ratio": q * HEAT_RATIO_SHARE,
-            "pump": q * PUMP_SHARE,
-            "mixing": q * MIXING_SHARE,
-        }
-    return ContinuousReading(
-        start_s=infusion_start_s, end_s=infusion_end_s, infusion_ml_min=infusion_ml_min,
-        q_ml_min=q, t_c=t_c, ti_c=ti_c, blood=blood, mixed=mixed, infusate=infusate,
-        sd_ml_min=sd, faults=faults, trace_t_s=t,
-        trace_c=_moving(temp, int(SMOOTH_S / STEP_S)) - blood.mean_c,
-    )  # fmt: skip
+    return float(t[left]), float(t[right]), level
+
+
+def _clipped(part: Samples) -> bool:
+    part = part[np.isfinite(part)]
+    return part.size > 0 and float(np.mean(part <= part.min())) > CLIPPED_SHARE
+
+
+def _doubt(
+    q: float, t_c: float, ti_c: float,
+    read: tuple[Plateau, Plateau, Blood, Mixing | None], infusion_ml_min: float,
+) -> dict[str, float]:  # fmt: skip
+    """Return standard uncertainties of Q by source, mL/min: first order in each input [JCGM100]."""
+    mixed, infusate, blood, mixing = read
+    slow = infusion_ml_min < SLOWEST_ML_MIN
+    sd = {
+        "mixed temperature": q * mixed.mean_sd_c / -t_c,
+        "infusate temperature": q * infusate.mean_sd_c / -ti_c,
+        "blood temperature": q * blood.sd_c * abs(1.0 / t_c - 1.0 / ti_c),
+        "heat ratio": q * HEAT_RATIO_SHARE,
+        "pump": q * PUMP_SHARE,
+        "mixing": q * (SLOW_MIXING_SHARE if slow else MIXING_SHARE),
+    }
+    return sd if mixing is None else sd | {"flow in the beat": q * mixing.sd_c / -t_c}
+
+
+def _between(q: float, t_c: float, blood: Blood) -> tuple[float, float] | None:
+    """Return Q by either side's blood where the two differ by more than wander, else None."""
+    if not blood.moved:
+        return None
+    assert blood.before_c is not None and blood.after_c is not None  # noqa: PT018
+    ends = []
+    for level in (blood.before_c, blood.after_c):
+        t_own = t_c + blood.mean_c - level
+        ends.append(q * t_c / t_own if t_own < 0.0 else np.inf)
+    return float(min(ends)), float(max(ends))
 
 
 def _faults(
-    t_c: float, ti_c: float, mixed: Plateau, infusate: Plateau, blood: Plateau,
+    t_c: float, ti_c: float, mixed: Plateau, infusate: Plateau, blood: Blood,
     infusion_ml_min: float | None,
 ) -> tuple[str, ...]:  # fmt: skip
     allowed = UNSTEADY_SHARE * max(-t_c, SMALLEST_T_C)
     shaky = (
-        abs(mixed.slope_c_s) * (mixed.end_s - mixed.start_s) > allowed
+        abs(mixed.climb_c) > allowed
         or mixed.sd_c > allowed
         or infusate.sd_c > UNSTEADY_SHARE * max(-ti_c, SMALLEST_TI_C)
     )
@@ -208,115 +268,7 @@ def _faults(
         "ratio_small": t_c < 0.0 and ti_c / t_c < SMALLEST_RATIO,
         "slow_infusion": infusion_ml_min is not None and infusion_ml_min < SLOWEST_ML_MIN,
         "unsteady": shaky,
-        "blood_unsteady": blood.mean_sd_c > 0.5 * allowed,
+        "blood_moved": blood.moved,
+        "blood_unsteady": not blood.moved and blood.wander_c > UNSTEADY_BLOOD_C,
     }
     return tuple(code for code, found in tests.items() if found)
-
-
-def _moving(values: Samples, width: int) -> Samples:
-    width = max(width, 1)
-    padded = np.pad(values, (width // 2, width - 1 - width // 2), mode="edge")
-    return np.convolve(padded, np.full(width, 1.0 / width), "valid")
-
-
-def _onset(temp: Samples, t: Samples, near_s: float) -> float:
-    """Return when the temperature leaves blood for good, s, near the episode's start."""
-    smooth = _moving(temp, int(0.5 / STEP_S))
-    before = smooth[(t > near_s - 6.0) & (t < near_s - 1.0)]
-    if before.size < 10:
-        return near_s
-    level = float(np.percentile(before, 75.0))
-    noise = float(np.std(np.diff(before)))
-    low = smooth < level - max(ONSET_DROP_C, 4.0 * noise)
-    ahead = np.flatnonzero(low & (t > near_s - 4.0) & (t < near_s + 15.0))
-    for k in ahead:
-        if low[k : k + int(4.0 / STEP_S)].all():
-            return float(t[k]) - 0.3
-    return near_s
-
-
-def _steadiest(
-    temp: Samples, t: Samples, from_s: float, to_s: float, longest_s: float, *, late: bool = False
-) -> Plateau | None:
-    """Return the steadiest stretch between two times, at most ``longest_s`` long."""
-    span = to_s - from_s
-    if span < SHORTEST_S:
-        return None
-    width = int(min(longest_s, span) / STEP_S)
-    index = np.flatnonzero((t >= from_s) & (t <= to_s))
-    width = min(width, index.size)
-    x = (np.arange(width) - 0.5 * (width - 1)) * STEP_S
-    smooth = _moving(temp, int(1.0 / STEP_S))
-    windows = np.lib.stride_tricks.sliding_window_view(smooth[index], width)
-    slope = windows @ x / float(x @ x)
-    spread = windows.std(axis=1)
-    score = spread + 0.5 * np.abs(slope) * width * STEP_S
-    k = int(np.argmin(score))
-    if late:  # mixing settles slowly: the latest stretch that is about as steady as the steadiest
-        k = int(np.flatnonzero(score <= LATE_IF * score[k])[-1])
-    part = temp[index[k] : index[k] + width]
-    return _plateau(part, float(t[index[k]]), float(slope[k]), float(spread[k]))
-
-
-def _level(
-    temp: Samples, t: Samples, end_s: float, *, ends: bool, floor: float = -np.inf
-) -> Plateau | None:
-    """Return the longest level stretch that ends at a time (or before it, ``ends`` False)."""
-    smooth = _moving(temp, int(1.0 / STEP_S))
-    for length in BLOOD_WINDOWS_S:
-        n = int(length / STEP_S)
-        index = np.flatnonzero((t > floor) & (t <= end_s))
-        if index.size < n:
-            continue
-        starts = (index[-n],) if ends else index[: index.size - n + 1 : 5]
-        x = (np.arange(n) - 0.5 * (n - 1)) * STEP_S
-        found = [(abs(float(smooth[k : k + n] @ x / (x @ x))) * length, int(k)) for k in starts]
-        climb, k = min(found)
-        if climb < LEVEL_C:
-            return _plateau(temp[k : k + n], float(t[k]), climb / length,
-                            float(smooth[k : k + n].std()))  # fmt: skip
-    index = np.flatnonzero((t > floor) & (t <= end_s))
-    n = int(BLOOD_WINDOWS_S[-1] / STEP_S)
-    if not ends or index.size < 5:
-        return None
-    part = temp[index[-min(n, index.size)] : index[-1] + 1]
-    return _plateau(part, float(t[index[-1]]) - part.size * STEP_S, 0.0, float(part.std()))
-
-
-def _plateau(part: Samples, start_s: float, slope: float, spread: float) -> Plateau:
-    blocks = max(part.size // int(1.0 / STEP_S), 1)
-    means = np.array([b.mean() for b in np.array_split(part, blocks)])
-    sem = float(means.std(ddof=1) / np.sqrt(blocks)) if blocks > 1 else spread
-    return Plateau(
-        mean_c=float(part.mean()), sd_c=spread, slope_c_s=slope, mean_sd_c=max(sem, 1e-4),
-        start_s=start_s - 0.5 * STEP_S, end_s=start_s + (part.size - 0.5) * STEP_S,
-    )  # fmt: skip
-
-
-def _blood_at(before: Plateau, temp: Samples, t: Samples, drawn_s: float, at_s: float) -> Plateau:
-    """Return blood at a time between the plateau before and the one after, where there is one."""
-    last_s = min(drawn_s + AROUND_S, float(t[-1]))
-    risen = np.flatnonzero((t > drawn_s + 3.0) & (t <= last_s))
-    level = _moving(temp, int(1.0 / STEP_S))[risen]
-    falls = np.flatnonzero(level < np.maximum.accumulate(level) - NEXT_DROP_C) if (
-        risen.size) else risen  # fmt: skip
-    if falls.size:  # the next infusion has begun
-        last_s = float(t[risen[falls[0]]]) - 2.0
-    after = _level(temp, t, last_s, ends=False, floor=drawn_s + AFTER_S)
-    trusted = after is not None and abs(after.mean_c - before.mean_c) < 0.1
-    if after is None or not trusted:
-        apart = 0.0 if after is None else 0.5 * (after.mean_c - before.mean_c)
-        sd = float(np.hypot(np.hypot(before.mean_sd_c, 0.01), apart))
-        return Plateau(
-            mean_c=before.mean_c, sd_c=before.sd_c, slope_c_s=before.slope_c_s, mean_sd_c=sd,
-            start_s=before.start_s, end_s=before.end_s,
-        )  # fmt: skip
-    a, b = 0.5 * (before.start_s + before.end_s), 0.5 * (after.start_s + after.end_s)
-    share = (at_s - a) / (b - a)
-    mean = before.mean_c + share * (after.mean_c - before.mean_c)
-    sd = np.hypot(np.hypot(before.mean_sd_c, after.mean_sd_c) * 0.7,
-                  abs(after.mean_c - before.mean_c) / 4.0)  # fmt: skip
-    return Plateau(
-        mean_c=mean, sd_c=before.sd_c, slope_c_s=(after.mean_c - before.mean_c) / (b - a),
-        mean_sd_c=float(np.hypot(sd, 0.003)), start_s=before.start_s, end_s=before.end_s,
-    )  # fmt: skip
