@@ -33,7 +33,7 @@ _PLAIN: dict[str, Callable[[Result], Section]] = {
     "numbers": numbers.section,
     "haemodynamics": haemodynamics.section,
     "injections": injections.section,
-    "infusions": infusions.section,
+    "infusions": lambda result: replace(infusions.section(result), paper=False),  # in workings
     "checks": checks.section,
     "spasm": spasm.section,
     "doubt": doubt.section,
