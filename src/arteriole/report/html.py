@@ -11,8 +11,8 @@ from arteriole.study.result import Result
 
 #: On a screen the pictures come right after the numbers.
 ORDER = (
-    "conclusion", "numbers", "evidence", "haemodynamics", "injections", "checks", "remarks",
-    "doubt", "behind", "spasm",
+    "conclusion", "numbers", "evidence", "haemodynamics", "injections", "infusions", "checks",
+    "remarks", "doubt", "behind", "spasm",
     "workings", "circumstances", "origin",
 )  # fmt: skip
 
