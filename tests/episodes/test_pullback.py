@@ -179,3 +179,17 @@ def test_half_of_what_the_gauge_drifts_meanwhile_is_taken_off() -> None:
     more = drifting.ratio[0] - drifting.ratio[-1] - (plain.ratio[0] - plain.ratio[-1])
     assert more == pytest.approx(0.004, abs=0.0006)
     assert drifting.drop_sd > plain.drop_sd
+
+
+def test_a_step_has_a_place_with_an_interval() -> None:
+    trace = measure_pullback(climbing(0.30, at=(63.0, 67.0)), DRAWN, 90.0, 0.0)
+    assert trace is not None
+    (step,) = trace.steps
+    low, high = step.centre95_mm or (0.0, 0.0)
+    # 65 s is half of the way from 50 to 80 s: 45 of 90 mm.
+    assert low < 45.0 < high
+    assert high - low == pytest.approx(2 * 1.96 * 8.0, abs=0.1)
+    assert step.drop == pytest.approx(0.30, abs=0.02)
+    nowhere = measure_pullback(climbing(0.30, at=(63.0, 67.0)), DRAWN, None, 0.0)
+    assert nowhere is not None
+    assert {s.centre95_mm for s in nowhere.steps} == {None}

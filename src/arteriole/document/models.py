@@ -310,6 +310,7 @@ class PullbackStepPart(Part):
     end_mm: float | None
     drop: float
     interval95: tuple[float, float]
+    centre95_mm: tuple[float, float] | None = None
     would_leave: float | None = None
     would_leave95: tuple[float, float] | None = None
 

@@ -11,6 +11,7 @@ from arteriole.episodes.pullback_trace import (
 )
 from arteriole.episodes.trend import Trend, running_median
 from arteriole.recording.channel import Samples
+from arteriole.signal import Flags
 
 AROUND_S = 15.0  # before and after, for the levels at both ends: some breaths; decision 0026
 LEAST_BEATS = 3
@@ -18,7 +19,9 @@ PLACES = 81  # points along the way
 WINDOW_MM = 20.0  # the largest drop is searched over this length [Collet2019]
 DISEASE_PER_MM = 0.0015  # a stretch that loses more per mm is diseased [Collet2019], from memory
 STEP_DROP = 0.04  # least drop that is called a step; our choice, decision 0043
-STEP_TIMES = 2.5  # a step is at least this much steeper than the whole
+STEP_TIMES, STEP_EDGE = 2.5, 1.4  # times the whole: a step is this steep, and ends below this
+STEP_SD = 0.011  # of a step's size: where it begins and ends is not sharp; decision 0026
+PLACE_SD_MM = 8.0  # of a step's place, a hand that draws unevenly; decision 0026
 FOCAL, DIFFUSE = 0.73, 0.47  # printed thirds of the index, from memory; only words depend on it
 #: Of the index: a hand that draws unevenly, against a motor [Sonck2022]; decision 0026.
 INDEX_SD = 0.06
@@ -141,27 +144,38 @@ def _steps(
 ) -> tuple[PullbackStep, ...]:  # fmt: skip
     total = float(profile[0] - profile[-1])
     slope = -np.gradient(profile, place)
-    steep = slope > STEP_TIMES * total / float(place[-1])
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], steep.astype(np.int8), [0]))))
+    mean = total / float(place[-1])
     found: list[PullbackStep] = []
-    for a, b in zip(edges[::2], edges[1::2], strict=True):
-        lo, hi = max(int(a) - 1, 0), min(int(b), place.size - 1)
+    for a, b in _stretches(slope > STEP_EDGE * mean):
+        if not (slope[a:b] > STEP_TIMES * mean).any():
+            continue
+        lo, hi = max(a - 1, 0), min(b, place.size - 1)
         drop = float(profile[lo] - profile[hi])
         if drop < STEP_DROP:
             continue
-        half = 1.96 * max(drop_sd, 0.003)
+        half = 1.96 * float(np.hypot(drop_sd, STEP_SD))
         span = span_s[1] - span_s[0]
         left = min(float(profile[-1]) + drop, 1.0)
+        centre = float(place[lo] + place[hi]) / 2.0
+        around = 1.96 * PLACE_SD_MM
         found.append(PullbackStep(
             start_s=float(span_s[1] - span * hi / (PLACES - 1)),
             end_s=float(span_s[1] - span * lo / (PLACES - 1)),
             start_mm=float(place[lo]) if length_mm is not None else None,
             end_mm=float(place[hi]) if length_mm is not None else None,
             drop=drop, interval95=(drop - half, drop + half),
+            centre95_mm=(max(centre - around, 0.0), min(centre + around, length_mm))
+            if length_mm is not None else None,
             would_leave=left if hyperaemic else None,
             would_leave95=(left - PREDICTED, min(left + PREDICTED, 1.0)) if hyperaemic else None,
         ))  # fmt: skip
     return tuple(found)
+
+
+def _stretches(flags: Flags) -> list[tuple[int, int]]:
+    """Return runs of flags as (first, one after the last)."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(np.int8), [0]))))
+    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
 
 
 def index_sd(*, start_seen: bool) -> float:

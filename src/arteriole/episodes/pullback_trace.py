@@ -11,6 +11,7 @@ PullbackCertainty = Literal["clear of the line", "near the line", "cannot say"]
 class PullbackStep:
     """One step of the pullback: where (s; mm when the length is known) and how large.
 
+    ``interval95`` of the drop; ``centre95_mm`` of the middle's place, for a hand that draws unevenly.
     ``would_leave``: the far ratio with this step gone, by simple addition, with the published
     limits of such a prediction; None at rest, where it was not published.
     """
@@ -21,6 +22,7 @@ class PullbackStep:
     end_mm: float | None
     drop: float
     interval95: tuple[float, float]
+    centre95_mm: tuple[float, float] | None = None
     would_leave: float | None = None
     would_leave95: tuple[float, float] | None = None
 
