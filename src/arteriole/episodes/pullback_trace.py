@@ -11,7 +11,7 @@ PullbackCertainty = Literal["clear of the line", "near the line", "cannot say"]
 class PullbackStep:
     """One step of the pullback: where (s; mm when the length is known) and how large.
 
-    ``interval95`` of the drop; ``centre95_mm`` of the middle's place, for a hand that draws unevenly.
+    ``interval95`` of the drop; ``centre95_mm`` of the place of its middle, for an uneven hand.
     ``would_leave``: the far ratio with this step gone, by simple addition, with the published
     limits of such a prediction; None at rest, where it was not published.
     """
