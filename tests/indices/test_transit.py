@@ -122,3 +122,12 @@ def test_spread_of_one_injection_is_what_was_believed_before():
 
 def test_every_source_of_the_reading_is_known_here():
     assert {"time zero", "fill", "placing", "noise", "tail", "model", "shape"} <= set(SOURCES)
+
+
+def test_how_far_off_a_failed_injection_lies_does_not_matter_beyond_a_point():
+    far = [replace(i, verdict="repeat") for i in row((2.2,))]
+    farther = [replace(i, verdict="repeat") for i in row((9.0,))]
+    used = row((0.98, 1.0, 1.02))
+
+    assert relative_spread(used + far) == relative_spread(used + farther)
+    assert relative_spread(used + far)[0] > 1.5 * relative_spread(used)[0]

@@ -179,3 +179,17 @@ def test_an_early_injection_cuts_the_curve_before_it() -> None:
     cut = read(temp - again, shaft, pa, next_injection_s=13.0)
     assert cut.end_s <= 13.0
     assert cut.tmn_s == pytest.approx(tmn, rel=0.08)
+
+
+def test_an_early_injection_starts_where_it_starts_and_not_at_the_one_before() -> None:
+    gap_s = 3.0
+    first, injection, _ = bolus(T, start_s=10.0, transit_s=0.5)
+    second, again, _ = bolus(T, start_s=10.0 + gap_s, transit_s=0.5)
+    rng = np.random.default_rng(4)
+    temp = 37.0 - first - second + rng.normal(0.0, 0.01, T.size)
+    shaft = 36.6 - shaft_drop(T, injection + again) + rng.normal(0.0, 0.01, T.size)
+    early = read(temp, shaft, injection_s=10.0 + gap_s)
+    assert early.time_s == pytest.approx(10.0 + gap_s, abs=0.3)
+    assert all(sd < 3.0 for sd in early.sd_s.values())
+    before = read(temp, shaft, injection_s=10.0, next_injection_s=10.0 + gap_s)
+    assert before.time_s == pytest.approx(10.0, abs=0.1)

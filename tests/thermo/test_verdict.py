@@ -134,3 +134,14 @@ def test_a_curve_cut_by_the_next_injection_is_graded_with_what_there_is() -> Non
 def test_placing_that_is_unsure_never_says_repeat_by_distance_alone() -> None:
     far = replace(reading(140, 1.5), sd_s={"time zero": 0.10, "placing": 0.13})
     assert grade(reading(100, 1.0), reading(120, 1.02), far)[2][0] == "look again"
+
+
+def test_an_early_injection_is_called_early_whatever_its_curve_shows() -> None:
+    # in the wake of another neither its length nor its pushes can be read
+    odd = reading(103, 0.6, shaft_pulses=2.0, injection_s=4.1, fit_error=0.3)
+    lost = reading(128, None)
+    got = grade(reading(100, 1.0), odd, reading(125, 1.02), lost)
+    assert got[1][0] == "repeat"
+    assert got[1][1][0] == "early: 3 s after the last"
+    assert "injected in two pushes" not in got[1][1]
+    assert got[3][1][0] == "early: 3 s after the last"

@@ -22,7 +22,9 @@ from arteriole.recording.channel import Samples
 #: Spread of single injections before any is seen, share of Tmn, and how many degrees of freedom
 #: that belief is worth; decision 0061.
 PRIOR_SPREAD, PRIOR_DEGREES = 0.04, 3.0
-UNUSED_WEIGHT = 0.5  # of the squared deviation of injections that do not enter the mean
+#: Of the squared deviation of injections that do not enter the mean, and the most that one counts:
+#: how far off a failed injection lies says nothing about the others.
+UNUSED_WEIGHT, UNUSED_MOST = 0.5, 0.30
 #: Flow itself makes Tmn differ by this share between injections of one state; it is no error of
 #: their mean, and published retest noise holds it. Never less than a ninth of the variance counts.
 FLOW_SPREAD, LEAST_SPREAD_SHARE = 0.045, 1.0 / 3.0
@@ -60,8 +62,8 @@ def relative_spread(injections: Sequence[InjectionEvidence]) -> tuple[float, flo
         centre = sum(used) / len(used)
         for one in every:
             assert one.tmn_s is not None
-            weight = 1.0 if one.usable else UNUSED_WEIGHT
-            total += weight * (one.tmn_s / centre - 1.0) ** 2
+            off = abs(one.tmn_s / centre - 1.0)
+            total += off**2 if one.usable else UNUSED_WEIGHT * min(off, UNUSED_MOST) ** 2
         degrees += len(used) - 1
     return (total / degrees) ** 0.5, degrees
 

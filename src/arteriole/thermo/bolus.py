@@ -128,7 +128,7 @@ def read_bolus(
     zero = time_zero(shaft, mark, zero_s, t, smooth, peak, peak_at)
     washes = _washes(drop, noise, zero, from_s)
     return _reading(
-        zero=zero, washes=washes, drop=drop, t=t, end_s=to_s, peak=peak, peak_at=peak_at,
+        injection_s=injection_s, zero=zero, washes=washes, drop=drop, t=t, end_s=to_s, peak=peak, peak_at=peak_at,
         smooth=smooth, shaft=shaft, mark=mark, features=features, from_s=from_s,
     )  # fmt: skip
 
@@ -200,7 +200,7 @@ def _agree(one: Wash, other: Wash) -> bool:
 
 
 def _reading(
-    *, zero: Zero, washes: list[Wash], drop: Samples, t: Samples, end_s: float, peak: float,
+    *, injection_s: float, zero: Zero, washes: list[Wash], drop: Samples, t: Samples, end_s: float, peak: float,
     peak_at: int, smooth: Samples, shaft: ShaftReading | None, mark: PressureMark | None,
     features: dict[str, float], from_s: float,
 ) -> BolusReading:  # fmt: skip
@@ -244,6 +244,8 @@ def _reading(
         features |= {"cold_late_s": late, "cold_late_sd_s": LATE_SD_UNSEEN * late}
     features = {k: v for k, v in features.items() if np.isfinite(v)}
     start_s = zero.injection.pulses[0][0] + zero_s - zero.injection.middle_s
+    if not zero.injection.free and abs(start_s - injection_s) > SLACK_S:
+        start_s = injection_s  # the shaft's fit took the one before with it
     if tmn <= 0.0:
         return _unreadable(start_s, end_s, "zero_unclear", features)
     above = np.flatnonzero(best.bolus_c >= 0.2 * peak)

@@ -30,6 +30,7 @@ MODEL_SD_S = 0.012
 CALM = 0.5  # the floor above is pessimistic where the fit is far better than it; decision 0050
 #: A single pulse that misses by more than this share of the drop is tried as two; decision 0050.
 UNEVEN_MISFIT = 0.012
+ONSET_SLACK_S = 0.6  # the flow starts this near to the first fall of the shaft; decision 0013
 SHORTEST_S = 0.12  # no hand empties a syringe faster, s; decision 0050
 
 # depth (°C) | log fill rate (bores per bolus) | log re-warming (s) | log lag (s) |
@@ -213,9 +214,11 @@ def _fit(y: Samples, good: npt.NDArray[np.bool_], scale: float, begin: Samples) 
         return residuals, np.where(good, by / scale, 0.0)
 
     none, wide = np.zeros(2), np.array([_LEVEL_SD_C, _REST_SD_C])
+    lower, upper = _LOWER[:n].copy(), _UPPER[:n].copy()
+    lower[6], upper[6] = begin[6] - ONSET_SLACK_S, begin[6] + ONSET_SLACK_S
     prior = Prior(
         mean=np.append(_PRIOR_MEAN[:n], none), sd=np.append(_PRIOR_SD[:n], wide),
-        lower=np.append(_LOWER[:n], -10.0 * wide), upper=np.append(_UPPER[:n], 10.0 * wide),
+        lower=np.append(lower, -10.0 * wide), upper=np.append(upper, 10.0 * wide),
     )  # fmt: skip
     return fit_robustly(model, np.append(begin, none), prior)
 
@@ -252,6 +255,7 @@ def _reading(
     spread = _misfit(fit)
     uneven = 0.05 * duration if len(pulses) > 1 else 0.0
     formal = max(CALM, spread) * float(np.sqrt(max(float(arm @ c @ arm), 0.0)))
+    formal = min(formal, 0.5 * duration)  # it lies within the injection
     return ShaftReading(
         start_s=pulses[0][0], end_s=pulses[-1][1], zero_s=zero,
         zero_sd_s=float(np.sqrt(MODEL_SD_S**2 + formal**2 + uneven**2)),

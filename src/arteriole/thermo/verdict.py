@@ -89,8 +89,9 @@ def grade_injections(
     """  # fmt: skip
     graded: list[Graded] = []
     for k, reading in enumerate(readings):
-        reasons = _own(reading, phases[k])
-        reasons += _set_reasons(readings, phases, k, other_boluses_s)
+        reasons = _set_reasons(readings, phases, k, other_boluses_s)
+        if not any(verdict == "repeat" for verdict, _ in reasons):  # else the rest follows from it
+            reasons += _own(reading, phases[k])
         if hyperaemia_states is not None and phases[k] == "hyperaemia":
             reasons += _hyperaemia(reading, hyperaemia_states)
         if any(m < reading.end_s for m in wire_moved_s) and any(
@@ -154,18 +155,10 @@ def _set_reasons(
     readings: Sequence[BolusReading], phases: Sequence[str], k: int, others: Sequence[float]
 ) -> list[tuple[Verdict, str]]:
     """Return what the neighbours say: too early, smaller than the rest, humps shared or not."""
-    reading, found = readings[k], list[tuple[Verdict, str]]()
+    reading = readings[k]
+    found = _early(readings, phases[k], k, others)
     if reading.tmn_s is None:
         return found
-    before = [r.time_s for r in readings if r.time_s < reading.time_s - 1.0]
-    before += [s for s in others if s < reading.time_s - 1.0]
-    if before:
-        gap = reading.time_s - max(before)
-        rest = phases[k] == "rest"
-        if gap < (VERY_EARLY_REST_S if rest else VERY_EARLY_HYPER_S):
-            found.append(("repeat", f"early: {gap:.0f} s after the last"))
-        elif gap < (EARLY_REST_S if rest else EARLY_HYPER_S):
-            found.append(("look again", f"early: {gap:.0f} s after the last"))
     peers = [r for r, p in zip(readings, phases, strict=True)
              if p == phases[k] and r.tmn_s is not None]  # fmt: skip
     if len(peers) > 1 and _is_small(reading, peers):
@@ -176,6 +169,23 @@ def _set_reasons(
         else:
             found.append(("look again", "two humps"))
     return found
+
+
+def _early(
+    readings: Sequence[BolusReading], phase: str, k: int, others: Sequence[float]
+) -> list[tuple[Verdict, str]]:
+    """Return whether the effect of the last bolus or flush was not over."""
+    time_s = readings[k].time_s
+    before = [s for s in (*(r.time_s for r in readings), *others) if s < time_s - 1.0]
+    if not before:
+        return []
+    gap = time_s - max(before)
+    rest = phase == "rest"
+    if gap < (VERY_EARLY_REST_S if rest else VERY_EARLY_HYPER_S):
+        return [("repeat", f"early: {gap:.0f} s after the last")]
+    if gap < (EARLY_REST_S if rest else EARLY_HYPER_S):
+        return [("look again", f"early: {gap:.0f} s after the last")]
+    return []
 
 
 def _is_small(reading: BolusReading, peers: Sequence[BolusReading]) -> bool:
