@@ -128,8 +128,8 @@ def read_bolus(
     zero = time_zero(shaft, mark, zero_s, t, smooth, peak, peak_at)
     washes = _washes(drop, noise, zero, from_s)
     return _reading(
-        injection_s=injection_s, zero=zero, washes=washes, drop=drop, t=t, end_s=to_s, peak=peak, peak_at=peak_at,
-        smooth=smooth, shaft=shaft, mark=mark, features=features, from_s=from_s,
+        injection_s=injection_s, zero=zero, washes=washes, drop=drop, t=t, end_s=to_s, peak=peak,
+        peak_at=peak_at, smooth=smooth, shaft=shaft, mark=mark, features=features, from_s=from_s,
     )  # fmt: skip
 
 
@@ -200,8 +200,8 @@ def _agree(one: Wash, other: Wash) -> bool:
 
 
 def _reading(
-    *, injection_s: float, zero: Zero, washes: list[Wash], drop: Samples, t: Samples, end_s: float, peak: float,
-    peak_at: int, smooth: Samples, shaft: ShaftReading | None, mark: PressureMark | None,
+    *, injection_s: float, zero: Zero, washes: list[Wash], drop: Samples, t: Samples, end_s: float,
+    peak: float, peak_at: int, smooth: Samples, shaft: ShaftReading | None, mark: PressureMark | None,
     features: dict[str, float], from_s: float,
 ) -> BolusReading:  # fmt: skip
     transits = np.array([w.moment_s - w.zero_s for w in washes])
