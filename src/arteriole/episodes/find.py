@@ -29,6 +29,7 @@ ADVANCE_S = 15.0  # the wire's way from the guide to its place
 LONG_GAP_S = 45.0
 LONE_PAUSE = 2.5  # times the next longest; decision 0036
 EARLY_SHARE = 0.5  # the gauges are set equal in the first half
+SOON_S = 150.0  # and this soon after the wire is in blood; a later step is the gauge's own; 0042
 CHANGE_S = 10.0  # an injection's own effect on the ratio is over, common practice, no source
 
 
@@ -58,6 +59,7 @@ def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings
     infusions = tuple((i.start_s, i.end_s) for i in infused)
     first_cold = infusions[0][0] if infusions else grid.end_s
     halfway = grid.start_s + EARLY_SHARE * (grid.end_s - grid.start_s)
+    halfway = min(halfway, in_blood + SOON_S)
     cold = find_boluses(grid, quality, in_blood + WARM_UP_S, grid.end_s).flushes_s
     equalisation = find_equalisation(
         beats, quality, in_blood + ENTRY_S, _needs_wire(quality, cold, first_cold, halfway), cold
