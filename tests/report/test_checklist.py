@@ -55,6 +55,7 @@ FULL = {
     "caution in words": "Drift of −2.4 mmHg at the end.",
     "cut-off and source": "≤ 0.80, above [Johnson2015]",
     "withheld with reason and remedy": "No infusion was found.",
+    "statement with intervals": "FFR 0.84 (0.82 to 0.86); CFR 2.08 (1.86 to 2.30)",
     "endotype": "raised resistance, preserved reserve",
     "missing tests": "Not assessed: vasospasm in LCx and RCA",
     "rule table": "default 1",

@@ -1,8 +1,10 @@
 """Who it is, then the section: where, with what, after what; the missing is named."""
 
-from arteriole.report.tree import KEEP_TYPED, Block, Facts, Paragraph, Section
+from arteriole.report.tree import Block, Facts, Paragraph, Section
 from arteriole.report.words import NOT_RECORDED, joined, measured, named, plain
 from arteriole.study.result import Result
+
+TYPED = frozenset({"Symptoms", "Pa transducer", "Hyperaemic agent", "Note"})
 
 
 def who(result: Result) -> tuple[tuple[str, str], ...]:
@@ -54,7 +56,7 @@ def section(result: Result) -> Section:
     rows = tuple((k, v) for k, v in rows if v != NOT_RECORDED)
     blocks: list[Block] = []
     if rows:
-        blocks.append(Facts(rows=rows, columns=3, keep=KEEP_TYPED))
+        blocks.append(Facts(rows=rows, columns=3, typed=TYPED))
     if missing:
         blocks.append(Paragraph(words=f"{NOT_RECORDED.capitalize()}: {'; '.join(missing)}."))
     return Section(key="circumstances", heading="Circumstances", blocks=tuple(blocks))

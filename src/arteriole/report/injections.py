@@ -10,7 +10,7 @@ VERDICT_MARK = {"usable": "●", "look again": "◐", "repeat": "○", "left out
 HEAD = ("Injection", "At", "Tmn", "95 % interval", "Verdict, reason")
 CAPTION = "In time order; an injection left out stays in the row; time zero: {}"
 WIDTHS = (0.23, 0.13, 0.12, 0.2, 0.32)
-LONGEST_LABEL = 24
+LONGEST_LABEL, LONGEST_REASON = 24, 90
 #: Characters of a row that holds every injection of a state; each one is short by itself.
 KEEP_ROW = 6000
 GATHERED = "In time order: verdict, Tmn, reason; times and intervals stand in the result document"
@@ -41,7 +41,7 @@ def _gathered(result: Result) -> Table:
 
 
 def _short(one: Injection) -> str:
-    why = f" ({short('; '.join(one.reasons), KEEP_TYPED)})" if one.reasons else ""
+    why = f" ({short('; '.join(one.reasons), LONGEST_REASON)})" if one.reasons else ""
     label = short(one.label, LONGEST_LABEL)
     return f"{VERDICT_MARK[one.verdict]} {label} {number(one.tmn_s, 2, 's')}{why}"
 

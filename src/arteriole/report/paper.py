@@ -30,7 +30,7 @@ from arteriole.report.words import clean, for_fonts, for_narrow, short
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 #: Longest text of one cell in each form, the roomiest first; the whole text is in the result
 #: document. Our choice, decision 0084.
-LONGEST = (KEEP, KEEP_FINDING, 120, KEEP_TYPED, KEEP_TYPED, KEEP_TYPED)
+LONGEST = (KEEP, KEEP_FINDING, 120, 70, 70, KEEP_TYPED)
 #: A cell longer than this gets a whole line below the columns of a facts list.
 WIDE_CELL = 60
 #: From this form on facts are running words, not columns.
@@ -84,7 +84,7 @@ def _plain(report: Report, paper: str) -> dict[str, Any]:
         "paper": PAPERS[paper],
         "large": report.large,
         "logo": report.logo_svg or "",
-        "who": [[_said(k), _said(short(v, LONGEST[3]), narrow=True)] for k, v in report.who],
+        "who": [[_said(k), _said(short(v, LONGEST[-1]), narrow=True)] for k, v in report.who],
         "pictures": [for_fonts(standalone(p.paper or p.svg)) for p in pictures],
         "forms": [[_section(s, form, pictures) for s in printed] for form in range(len(LONGEST))],
     }
@@ -106,10 +106,11 @@ def _block(block: Block, form: int, pictures: list[Picture]) -> dict[str, Any]:
     match block:
         case Paragraph(words=words, weight=weight):
             return {"kind": "paragraph", "words": _said(words), "weight": weight}
-        case Facts(rows=rows, columns=columns, keep=keep):
-            cut = max(longest, keep)
-            wide = [[_said(k), _said(v, cut)] for k, v in rows if len(v) > WIDE_CELL]
-            pairs = [[_said(k), _said(v, cut, narrow=True)] for k, v in rows if len(v) <= WIDE_CELL]
+        case Facts(rows=rows, columns=columns, typed=typed):
+            cuts = {k: longest if k in typed else KEEP for k, _ in rows}
+            wide = [[_said(k), _said(v, cuts[k])] for k, v in rows if len(v) > WIDE_CELL]
+            pairs = [[_said(k), _said(v, cuts[k], narrow=True)]
+                     for k, v in rows if len(v) <= WIDE_CELL]  # fmt: skip
             return {
                 "kind": "facts",
                 "rows": pairs,

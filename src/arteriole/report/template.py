@@ -1,7 +1,7 @@
 """A laboratory's template: its words, headings, order and logo; never a number."""
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -19,6 +19,8 @@ _FIELDS = ("title", "language", "headings", "words", "order", "logo_svg")
 _FIXED = re.compile(
     r"\d+(?:[.,]\d+)*|[≤≥<>=−±%]|(?<!\w)(?:mmHg|kPa|mL|ml|[µm]?g|g/dL|°C|K|Hz|min|m?s|[cm]m|U|L)(?!\w)"
 )
+SHORTEST = 4  # letters of a word that is replaced inside a cell wherever it stands
+NOTHING = r"(?!)"  # matches nowhere
 _MARKS = frozenset({"● ", "◐ ", "○ ", "× "})
 _LANGUAGE = re.compile(r"[a-z]{2,3}")
 
@@ -122,8 +124,10 @@ class _Sayer:
 
     def __init__(self, words: Mapping[str, str]) -> None:
         self._words = dict(words)
-        longest = sorted(words, key=lambda w: (-len(w), w))
-        self._any = re.compile("|".join(rf"(?<!\w){re.escape(w)}(?!\w)" for w in longest))
+        self._in_cells = _any_of(w for w in words if not (w.isalpha() and len(w) < SHORTEST))
+        self._in_sentences = _any_of(w for w in words if not w.isalpha())
+        short = "|".join(re.escape(w) for w in words if w.isalpha() and len(w) < SHORTEST)
+        self._between = re.compile(rf"(?<=[\d%] )(?:{short or NOTHING})(?= [−\d])")
 
     def __contains__(self, said: str) -> bool:
         """Return whether these very words have others."""
@@ -141,25 +145,46 @@ class _Sayer:
         )
 
     def phrases(self, said: str) -> str:
-        """Replace every phrase, the longest first, none within another word."""
-        return self._any.sub(lambda m: self._words[m.group()], said)
+        """Replace every phrase of a cell, the longest first; short words between numbers only."""
+        told = self._between.sub(lambda m: self._words[m.group()], said)
+        return self._in_cells.sub(lambda m: self._words[m.group()], told)
+
+    def sentence(self, said: str) -> str:
+        """Replace phrases of several words: a word alone may stand in a sentence we do not know."""
+        told = self._between.sub(lambda m: self._words[m.group()], said)
+        return self._in_sentences.sub(lambda m: self._words[m.group()], told)
+
+
+def _any_of(words: Iterable[str]) -> re.Pattern[str]:
+    """Return a pattern of these words, the longest first, none within another word."""
+    rows = [
+        rf"{'(?<!' + chr(92) + 'w)' if w[0].isalnum() else ''}{re.escape(w)}"
+        rf"{'(?!' + chr(92) + 'w)' if w[-1].isalnum() else ''}"
+        for w in sorted(words, key=lambda w: (-len(w), w))
+    ]
+    return re.compile("|".join(rows) or NOTHING)
 
 
 def _section(section: Section, say: _Sayer) -> Section:
-    cell = say.phrases if section.key in _PHRASED else say.whole
-    return replace(section, blocks=tuple(_block(b, say, cell) for b in section.blocks))
+    ours = section.key in _PHRASED
+    cell = say.phrases if ours else say.whole
+    line = say.sentence if ours else say.whole
+    return replace(section, blocks=tuple(_block(b, say, cell, line) for b in section.blocks))
 
 
-def _block(block: Block, say: _Sayer, cell: Callable[[str], str]) -> Block:
+def _block(
+    block: Block, say: _Sayer, cell: Callable[[str], str], line: Callable[[str], str]
+) -> Block:
     match block:
         case Paragraph(words=words):
-            return replace(block, words=_lead(words, say, cell))
+            return replace(block, words=_lead(words, say, line))
         case Bullets(rows=rows, shorter=shorter):
-            return replace(block, rows=tuple(cell(r) for r in rows),
-                           shorter=tuple(replace(s, rows=tuple(cell(r) for r in s.rows))
+            return replace(block, rows=tuple(line(r) for r in rows),
+                           shorter=tuple(replace(s, rows=tuple(line(r) for r in s.rows))
                                          for s in shorter))  # fmt: skip
         case Facts(rows=pairs):
-            return replace(block, rows=tuple((say.whole(k), cell(v)) for k, v in pairs))
+            return replace(block, rows=tuple((say.whole(k), cell(v)) for k, v in pairs),
+                           typed=frozenset(say.whole(k) for k in block.typed))  # fmt: skip
         case Table():
             return _table(block, say, cell)
         case Lines(labels=labels):
@@ -168,11 +193,11 @@ def _block(block: Block, say: _Sayer, cell: Callable[[str], str]) -> Block:
             return replace(block, caption=say.whole(block.caption))
 
 
-def _lead(words: str, say: _Sayer, cell: Callable[[str], str]) -> str:
+def _lead(words: str, say: _Sayer, line: Callable[[str], str]) -> str:
     """Say a sentence; one that opens a list by its name keeps the list's parts whole."""
     name, colon, rest = words.partition(": ")
-    if words in say or not colon or cell != say.whole:
-        return cell(words)
+    if words in say or not colon or line != say.whole:
+        return say.whole(words) if words in say else line(words)
     stop = "." if rest.endswith(".") else ""
     return f"{say.whole(name)}{colon}{say.whole(rest.removesuffix('.'))}{stop}"
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 #: Characters of a cell that are printed on every sheet; our choice, decision 0081.
 KEEP = 600
 #: The same for words that a person typed; the whole is in the result document, decision 0084.
-KEEP_TYPED = 70
+KEEP_TYPED = 40
 #: The same for what a finding says and asks for.
 KEEP_FINDING = 240
 
@@ -22,12 +22,12 @@ class Paragraph:
 class Facts:
     """Pairs of a label and what was recorded, set in ``columns`` on paper.
 
-    ``keep``: characters of a cell that even a full sheet shows.
+    ``typed`` names the rows that hold a person's own words, which a full sheet cuts.
     """
 
     rows: tuple[tuple[str, str], ...]
     columns: int = 2
-    keep: int = KEEP
+    typed: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,8 +36,8 @@ class Table:
 
     ``dense``: workings, set smaller. ``running``: on paper its rows are running words in that many
     columns, not a grid. ``shorter``: the same in
-    shorter forms for a page that is full, each of which says what it leaves out. ``keep``: as for
-    facts; less where the cells hold words that a person typed.
+    shorter forms for a page that is full, each of which says what it leaves out. ``keep``:
+    characters of a cell that even a full sheet shows; few where a person typed the words.
     """
 
     caption: str
