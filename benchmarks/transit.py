@@ -42,6 +42,7 @@ class Tally:
     flow: list = field(default_factory=list)
     ratio: list = field(default_factory=list)
     budget: list = field(default_factory=list)
+    prompt: list = field(default_factory=list)
     seconds: float = 0.0
     curves: int = 0
 
@@ -89,6 +90,7 @@ def run(cases, tally: Tally) -> None:
         phases = ["rest" if i["state"] == "rest" else "hyperaemia" for i in injections]
         graded = grade_injections(readings, phases, SETTINGS)
         tally.seconds += time.process_time() - begun
+        tally.prompt += prompt(case, at, phases, readings)
         tally.curves += len(readings)
         clean = not truth["artefacts"]
         for i, reading, (verdict, reasons) in zip(injections, readings, graded, strict=True):
@@ -134,6 +136,31 @@ def run(cases, tally: Tally) -> None:
                     else reading.q_ml_min / part["q_true_ml_min"] - 1.0,
                     "sd": sd / part["q_true_ml_min"], "artefacts": truth["artefacts"],
                 })  # fmt: skip
+
+
+def prompt(case: Case, at: list, phases: list, readings: list) -> list:
+    """Return (same verdict, change of Tmn) of readings made 2 s after each curve has ended.
+
+    It has ended where the fitted bolus has fallen to a tenth of its peak.
+    """
+    rows, n_all = [], case.rows["temp"].size
+    for k, whole in enumerate(readings):
+        if whole.curve is None or not (whole.curve.fit_c > 0.0).any():
+            continue
+        fit = whole.curve.fit_c
+        end_s = whole.curve.t_s[np.flatnonzero(fit > 0.1 * fit.max())[-1]] + 2.0
+        n = min(int(end_s * case.rate_hz), n_all)
+        cut = {c: v[:n] for c, v in case.rows.items() if c in {"temp", "shaft_temp", "pa", "pd"}}
+        soon = read_bolus(
+            temp_c=cut["temp"], shaft_c=cut.get("shaft_temp"), pa_mmhg=cut["pa"],
+            pd_mmhg=cut["pd"], rate_hz=case.rate_hz, start_s=0.0, injection_s=at[k],
+            next_injection_s=at[k + 1] if k + 1 < len(at) else None, settings=SETTINGS,
+        )  # fmt: skip
+        then = grade_injections([*readings[:k], soon], phases[: k + 1], SETTINGS)[k]
+        later = grade_injections(readings[: k + 1], phases[: k + 1], SETTINGS)[k]
+        change = soon.tmn_s / whole.tmn_s - 1.0 if soon.tmn_s and whole.tmn_s else np.nan
+        rows.append((then[0] == later[0], change))
+    return rows
 
 
 def budget(case: Case) -> list:
@@ -242,6 +269,11 @@ def report(tally: Tally) -> str:
         cells = (100 * quiet.mean(), 100 * quiet.std(), 100 * before.mean(), 100 * before.std())
         out.append("| {} | {} | {:+.1f} | {:.1f} | {:+.1f} | {:.1f} |".format(
             way, quiet.size, *cells))  # fmt: skip
+    same, change = np.array(tally.prompt, dtype=float).T
+    out += ["", f"Read 2 s after the curve's end: same verdict in {100 * same.mean():.1f} % of "]
+    out[-1] += (
+        f"{same.size}, Tmn moved by {100 * np.nanstd(change):.1f} % (SD) from the whole view."
+    )
     lost = sum(r["error"] is None for r in b)
     each = 1000 * tally.seconds / max(tally.curves, 1)
     out += ["", f"Curves that could not be read: {lost} of {len(b)}. Fitted and graded: "]

@@ -10,7 +10,7 @@ from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
 from arteriole.recording import Settings
-from arteriole.thermo import read_bolus
+from arteriole.thermo import grade_injections, read_bolus
 from thermo.chains import bolus, shaft_drop, times
 
 T = times(30.0)
@@ -193,3 +193,18 @@ def test_an_early_injection_starts_where_it_starts_and_not_at_the_one_before() -
     assert all(sd < 3.0 for sd in early.sd_s.values())
     before = read(temp, shaft, injection_s=10.0, next_injection_s=10.0 + gap_s)
     assert before.time_s == pytest.approx(10.0, abs=0.1)
+
+
+@pytest.mark.parametrize("kind", [{"transit_s": 1.2}, {"transit_s": 0.3}, {"length_s": 1.7}])
+def test_the_verdict_stands_two_seconds_after_the_curve_has_ended(kind: dict[str, float]) -> None:
+    # the curve has ended where the bolus has fallen to a tenth of its peak
+    temp, shaft, pa, _, _ = recording(wall=0.1, **kind)
+    whole = read(temp, shaft, pa)
+    assert whole.curve is not None
+    standing = np.flatnonzero(whole.curve.fit_c > 0.1 * whole.curve.fit_c.max())
+    n = int((whole.curve.t_s[standing[-1]] + 2.0) * 200.0)
+    soon = read(temp[:n], shaft[:n], pa[:n])
+    assert soon.tmn_s == pytest.approx(whole.tmn_s, rel=0.04)
+    verdicts = [grade_injections([r], ["rest"], SETTINGS)[0] for r in (soon, whole)]
+    assert verdicts[0] == verdicts[1]
+    assert all(len(why.split()) < 8 for why in verdicts[0][1])

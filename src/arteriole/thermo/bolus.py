@@ -201,8 +201,8 @@ def _agree(one: Wash, other: Wash) -> bool:
 
 def _reading(
     *, injection_s: float, zero: Zero, washes: list[Wash], drop: Samples, t: Samples, end_s: float,
-    peak: float, peak_at: int, smooth: Samples, shaft: ShaftReading | None, mark: PressureMark | None,
-    features: dict[str, float], from_s: float,
+    peak: float, peak_at: int, smooth: Samples, shaft: ShaftReading | None,
+    mark: PressureMark | None, features: dict[str, float], from_s: float,
 ) -> BolusReading:  # fmt: skip
     transits = np.array([w.moment_s - w.zero_s for w in washes])
     costs = np.array([w.fit.cost for w in washes])
