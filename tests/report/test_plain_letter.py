@@ -79,3 +79,26 @@ def test_every_form_says_simulated_and_that_the_doctor_decides(full):
         assert "SIMULATED" in form
         assert "Your doctor decides" in form
     assert letter.pdf().startswith(b"%PDF")
+
+
+@pytest.mark.parametrize("pattern", sorted(_MEANINGS))
+def test_german_plain_letter_is_german_and_easy(full, pattern):
+    from dataclasses import replace
+
+    from arteriole.report.templates import named_template
+
+    said = Statement(
+        pattern=pattern, sentence="", because=(), not_assessed=("vasospasm",), rules=""
+    )
+    one = plain_letter(replace(full, statement=said), template=named_template("de"))
+    words = body(one)
+    english = re.findall(r"\b(?:the|your|you|test was|blood|vessels|we)\b", words)
+    assert not english
+    assert one.tree.language == "de"
+    assert "sagt Ihnen, was das für Sie heißt" in words
+    # Its own formula: school years, after Bamberger and Vanecek.
+    textstat.set_lang("de")
+    try:
+        assert textstat.wiener_sachtextformel(words, 1) <= GRADE
+    finally:
+        textstat.set_lang("en")

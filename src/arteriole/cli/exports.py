@@ -110,7 +110,7 @@ def write_exports(
     put(asked.pdf, pdf)
     put(asked.letter_html, lambda: one.html().encode())
     put(asked.letter_text, lambda: one.text().encode())
-    put(asked.plain_letter, lambda: _plain(case, paper, asked.plain_letter))
+    put(asked.plain_letter, lambda: _plain(case, paper, asked.plain_letter, template))
     put(asked.fhir, lambda: _fhir(case, at, pdf()))
     put(asked.sr, lambda: _sr(case, at))
     put(asked.dicom_pdf, lambda: _dicom_pdf(case, at, pdf()))
@@ -183,10 +183,10 @@ def _logo(path: Path) -> str:
     return words
 
 
-def _plain(case: Case, paper: str, path: Path | None) -> bytes:
+def _plain(case: Case, paper: str, path: Path | None, template: Template | None) -> bytes:
     from arteriole.report.plain_letter import plain_letter
 
-    one = plain_letter(case.result, edits=case.plain_words, paper=paper)
+    one = plain_letter(case.result, edits=case.plain_words, paper=paper, template=template)
     ending = path.suffix.lower() if path else ""
     return one.pdf() if ending == ".pdf" else (
         one.html() if ending == ".html" else one.text()).encode()  # fmt: skip

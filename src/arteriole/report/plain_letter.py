@@ -7,6 +7,7 @@ from arteriole import CAUTION
 from arteriole.errors import UnknownKey
 from arteriole.report import page, paper, text
 from arteriole.report.build import SIMULATED
+from arteriole.report.template import Template, in_words_of
 from arteriole.report.tree import Block, Bullets, Lines, Paragraph, Report, Section
 from arteriole.report.words import plain, value
 from arteriole.study.result import Result
@@ -108,16 +109,22 @@ _HEADINGS = {"why": "Your test", "found": "What we saw", "untested": "What we di
 
 
 def plain_letter(
-    result: Result, *, edits: Sequence[TextEdit] = (), paper: str = "a4"
+    result: Result,
+    *,
+    edits: Sequence[TextEdit] = (),
+    paper: str = "a4",
+    template: Template | None = None,
 ) -> PlainLetter:
-    """Return the letter for the person examined.
+    """Return the letter for the person examined, in a template's words where one is given.
 
     Raises
     ------
     UnknownKey
         An edit of a block there is not.
     """
-    said = _blocks(result)
+    say = in_words_of(template)
+    said = {key: say(words) for key, words in _blocks(result).items()}
+    headings = {key: say(words) for key, words in _HEADINGS.items()}
     originals: dict[str, str] = {}
     for edit in edits:
         if edit.key not in said:
@@ -127,10 +134,10 @@ def plain_letter(
         originals.setdefault(edit.key, said[edit.key])
         said[edit.key] = edit.words
     sections = [
-        Section(key=k, heading=_HEADINGS[k], blocks=(Paragraph(words=w),)) for k, w in said.items()
+        Section(key=k, heading=headings[k], blocks=(Paragraph(words=w),)) for k, w in said.items()
     ]
     rows = [
-        f"{_NUMBERS[i.key]}: {value(i)}"
+        f"{say(_NUMBERS[i.key])}: {value(i)}"
         for i in result.indices
         if i.key in _NUMBERS and i.value is not None
     ]
@@ -139,12 +146,16 @@ def plain_letter(
         blocks: tuple[Block, ...] = (*found.blocks, Bullets(rows=tuple(rows)))
         sections[1] = replace(found, blocks=blocks)
     if edits:
-        notes = tuple(f"{_HEADINGS[e.key]}: words by {e.who}, {e.when}" for e in edits)
+        notes = tuple(f"{headings[e.key]}: words by {e.who}, {e.when}" for e in edits)
         changed = (Bullets(rows=notes),)
-        sections.append(Section(key="edits", heading="Changed words", blocks=changed))
-    sections.append(Section(key="sign", heading="Signed", blocks=(Lines(labels=("Name", "Date")),)))
+        sections.append(Section(key="edits", heading=say("Changed words"), blocks=changed))
+    date = template.words.get("Date", "Date") if template else "Date"
+    lines = Lines(labels=("Name", date))
+    sections.append(Section(key="sign", heading=say("Signed"), blocks=(lines,)))
     tree = Report(
-        title="Letter about your heart test", banner=SIMULATED if result.simulated else "",
+        title=say("Letter about your heart test"),
+        language=template.language if template else "en",
+        banner=SIMULATED if result.simulated else "",
         caution=CAUTION, sections=tuple(sections),
         large=True,
         identity=f"{plain(result.sheet.case_id)} · arteriole {result.version}",

@@ -119,6 +119,13 @@ def reworded(report: Report, template: Template) -> Report:
     )
 
 
+def in_words_of(template: Template | None) -> Callable[[str], str]:
+    """Return how a template says our sentences; without one they stay as they are."""
+    if template is None or not template.words:
+        return str
+    return _Sayer(template.words).sentence
+
+
 class _Sayer:
     """Says our words in a template's words."""
 

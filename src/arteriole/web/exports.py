@@ -35,22 +35,27 @@ class Asked:
     template: str = ""
 
     @property
+    def words(self) -> Any:
+        """The template asked for, or none."""
+        from arteriole.report.templates import named_template
+
+        return named_template(self.template) if self.template else None
+
+    @property
     def letter(self) -> Any:
         """The Letter in all its forms."""
         from arteriole.report.letter import letter
-        from arteriole.report.templates import named_template
 
-        own = named_template(self.template) if self.template else None
         return letter(
-            self.reading.result, self.reading.laid.measurement, paper=self.paper, template=own,
-            edits=self.reading.edits,
+            self.reading.result, self.reading.laid.measurement, paper=self.paper,
+            template=self.words, edits=self.reading.edits,
         )  # fmt: skip
 
 
 def _plain(asked: Asked) -> Any:
     from arteriole.report.plain_letter import plain_letter
 
-    return plain_letter(asked.reading.result, paper=asked.paper)
+    return plain_letter(asked.reading.result, paper=asked.paper, template=asked.words)
 
 
 def _study_page(asked: Asked) -> bytes:
@@ -246,6 +251,6 @@ def _links(src: str, names: tuple[str, ...], words: str) -> list[h.Node]:
                 for paper in PAPERS
             ]  # fmt: skip
         else:
-            query = f"?{words[1:]}" if words and name.startswith("letter.") else ""
+            query = f"?{words[1:]}" if words and "letter" in name else ""
             rows.append([h.a(href=f"{src}/{name}{query}", download=True)[name], " "])
     return rows
