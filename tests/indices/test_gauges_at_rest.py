@@ -98,3 +98,19 @@ def test_the_repeat_line_is_a_setting() -> None:
         rest=REST, equalisation=at(-2.5, 45.0), settings=Settings(gauge_repeat_mmhg=2.2)
     )
     assert next(i for i in compute(strict) if i.key == "resting_pd_pa").value is None
+
+
+def test_what_resting_pd_pa_lets_expect_rests_on_the_corrected_one() -> None:
+    late = Pressures(
+        pa_mmhg=90.0, pd_mmhg=81.0, middle_s=120.0, beats=20, ratios={"late_diastolic_ratio": 0.86},
+        window_pa_mmhg={"late_diastolic_ratio": 75.0},
+    )  # fmt: skip
+
+    def expected(start: Offset, end: Offset) -> float:
+        given = evidence(rest=late, equalisation=start, drift=end)
+        index = next(i for i in compute(given) if i.key == "late_diastolic_ratio")
+        return index.alternatives["expected from resting Pd/Pa"]
+
+    # 4.5 mmHg of 90 are 0.05 of Pd/Pa; the regression is steeper than 1.
+    raised = expected(at(-4.5, 45.0), at(-4.5, 345.0)) - expected(at(0.0, 45.0), at(0.0, 345.0))
+    assert 0.05 < raised < 0.10

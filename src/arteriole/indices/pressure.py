@@ -156,7 +156,7 @@ def windowed_ratio_of(
         for name in others if name in rest.ratios
     }  # fmt: skip
     if expected is not None:
-        shown[EXPECTED] = expected(rest.pd_mmhg / rest.pa_mmhg)
+        shown[EXPECTED] = expected(held.pd.value / held.pa.value)
     return give(
         _told(about, held), value, inputs=inputs, where=where_of(rest),
         ways=Ways(shown=shown, readings=readings),
