@@ -193,3 +193,17 @@ def test_a_step_has_a_place_with_an_interval() -> None:
     nowhere = measure_pullback(climbing(0.30, at=(63.0, 67.0)), DRAWN, None, 0.0)
     assert nowhere is not None
     assert {s.centre95_mm for s in nowhere.steps} == {None}
+
+
+@pytest.mark.parametrize("length_mm", [None, 85.0])
+@pytest.mark.parametrize(("pattern", "seed"), [("focal", 1), ("normal", 3)])
+def test_a_fading_hyperaemia_is_no_pullback(
+    pattern: str, seed: int, length_mm: float | None
+) -> None:
+    # One dose into the artery fades by itself; the recording ends with the sensor in the vessel.
+    one = session(pattern, seed, route="intracoronary", rate_hz=250.0)
+    check = next(e for e in one.truth["events"] if e["kind"] == "drift_check")
+    short = cut(one.recording, check["t0"] - 1.0)
+    result = analyse(short, replace(one.sheet, pullback=Pullback(length_mm=length_mm)))
+    assert not {"pullback", "drift_check"} & {e.kind for e in result.episodes}
+    assert result.gauge.drift.state == "not checked"

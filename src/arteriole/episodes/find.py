@@ -11,7 +11,7 @@ from arteriole.episodes.gauge_setting import find_equalisation
 from arteriole.episodes.hyperaemia import Stretch
 from arteriole.episodes.hyperaemia_seen import Seen, proven_states, see_hyperaemia
 from arteriole.episodes.infusions import FoundInfusion, find_infusions, phases_of
-from arteriole.episodes.pullback import drawn_episodes, find_pullback
+from arteriole.episodes.pullback import drawn_episodes, find_pullback, places_of
 from arteriole.episodes.rest import find_rest
 from arteriole.episodes.trend import Trend, trend_of
 from arteriole.recording.channel import Samples
@@ -72,7 +72,11 @@ def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings
     last_act = max([*times, *(b for _, b in infusions), placed], default=placed)
     on_the_way = ADVANCE_S if equalisation else 0.0
     phases, level = _phases(trend, times, infusions, placed + on_the_way)
-    drawn = find_pullback(grid, beats, quality, trend, last_act + CHANGE_S, level)
+    first_act = min([*times, *(a for a, _ in infusions)], default=None)
+    drawn = find_pullback(
+        grid, beats, quality, trend, last_act + CHANGE_S, level,
+        places_s=places_of(equalisation, first_act),
+    )  # fmt: skip
     end = drawn.start_s if drawn else grid.end_s
     hyper = [t for t, p in zip(times, phases, strict=True) if p == "hyperaemia"]
     resting = [t for t, p in zip(times, phases, strict=True) if p == "rest"]

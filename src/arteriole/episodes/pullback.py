@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from arteriole.episodes.episode import Episode
-from arteriole.episodes.pullback_motion import find_onset
+from arteriole.episodes.pullback_motion import find_onset, has_faded
 from arteriole.episodes.pullback_profile import START_NOT_SEEN
 from arteriole.episodes.trend import Trend, running_median
 from arteriole.recording.channel import Samples
@@ -27,10 +27,12 @@ NEARLY_S = 8.0
 ON_THE_WAY = 0.4  # share of the rise by which it is steep where it will be
 STEEP = 2.5  # times as steep as a climb over a usual pullback
 USUAL_S = 25.0
+BEFORE_ACT_S = 20.0  # before the first act the vessel is at rest, or nearly
 SETTLE_S = 1.0
 LONGEST_S, SHORTEST_S = 150.0, 3.0
 CHECK_S = 4.0  # least stretch at the guide that checks the drift
 FEWEST = 20
+Places = tuple[tuple[float, float], tuple[float, float]]  # at the guide, at rest in the vessel, s
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +44,15 @@ class Drawn:
     check_start_s: float
     check_end_s: float
     start_seen: bool = True
+
+
+def places_of(
+    guide_s: tuple[float, float] | None, first_act_s: float | None
+) -> Places | None:  # fmt: skip
+    """Return where the waves at the guide and of rest were recorded, None where one was not."""
+    if guide_s is None or first_act_s is None:
+        return None
+    return guide_s, (first_act_s - BEFORE_ACT_S, first_act_s - 0.5)
 
 
 def drawn_episodes(drawn: Drawn, phase: str) -> tuple[Episode, Episode]:
@@ -63,13 +74,15 @@ def find_pullback(
     from_s: float,
     rest_level: float | None,
     *,
+    places_s: Places | None = None,
     told: bool = False,
 ) -> Drawn | None:
     """Return the pullback after ``from_s``, or None when the wire did not come back.
 
     The ratio climbs, stays, and the two waves become one shape (so a fading hyperaemia is not
-    taken for it); a ratio beyond that of rest can only be the guide's. ``told``: a person wrote
-    down that the wire was drawn back, so only the place in time is looked for. Look-ahead: to the
+    taken for it); a ratio beyond that of rest can only be the guide's. ``places_s``: where the
+    wave at the guide and that of rest in the vessel were recorded, to tell both apart. ``told``: a person wrote
+    down that the wire was drawn back, so that the climb needs no other proof. Look-ahead: to the
     end of the recording.
     """
     part = trend.between(from_s, np.inf)
@@ -87,6 +100,10 @@ def find_pullback(
     spread = 1.4826 * float(np.median(np.abs(gap[last] - top)))
     if not told and not _is_drawn(part, trend, rest_level, quiet, final, rise_mmhg):
         return None
+    if places_s is not None:
+        last_s = (end - END_S, end + 1.0)
+        if has_faded(grid, beats, quality, places_s[0], places_s[1], last_s):
+            return None
     away = np.abs(running_median(gap, 3) - top) > max(
         ARRIVED_MMHG, NOISES * max(spread, LEAST_SD_MMHG), ARRIVED_SHARE * abs(rise_mmhg)
     )

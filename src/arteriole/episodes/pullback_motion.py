@@ -32,6 +32,10 @@ ALIKE_RATIOS = 8.0  # the drug makes the ratio wander longer than a breath; deci
 #: A pullback by hand: some 80 mm at 2 to 5 mm/s; common practice, no source; decision 0026.
 USUAL_S, USUAL_LN_SD = 25.0, 0.45
 FEWEST = 20
+LEAST_WAVES = 3
+#: Of Pa's pulse: waves at the guide and in the vessel that differ by less tell nothing; and the
+#: last one must be this much nearer to that of rest. Our choice, decision 0026.
+TELLS_APART, NEARER = 0.006, 0.5
 SURE = 6.0  # twice the log of the likelihood ratio against no motion; our choice, decision 0026
 
 Matrix = npt.NDArray[np.float64]
@@ -91,17 +95,20 @@ def find_onset(
 
 
 def waves(
-    grid: Grid, beats: Beats, quality: Quality, start_s: float, end_s: float
-) -> tuple[Samples, Matrix, Matrix]:
+    grid: Grid, beats: Beats, quality: Quality, start_s: float, end_s: float,
+    *, shaped: bool = False,
+) -> tuple[Samples, Matrix, Matrix]:  # fmt: skip
     """Return times of regular sound beats, their Pd minus Pa and their Pa, ``BINS`` means each.
 
-    None of them where the rate is too low for so many bins.
+    None of them where the rate is too low for so many bins. ``shaped``: only beats whose shape is
+    sound on both channels.
     """
     rate = grid.rate_hz
     lead_in, length = round(BEFORE_FOOT_S * rate), round((BEFORE_FOOT_S + AFTER_FOOT_S) * rate)
     if length < BINS:
         return np.empty(0), np.empty((0, BINS)), np.empty((0, BINS))
     used = beats.between(start_s, end_s) & quality.clean & ~beats.on_pd
+    used &= quality.shape_ok if shaped else True
     first = beats.start_i[used] - lead_in
     fits = (first >= 0) & (first + length <= grid.pa_mmhg.size)
     first = first[fits]
@@ -111,6 +118,33 @@ def waves(
     gap = _binned(grid.pd_mmhg[at] - grid.pa_mmhg[at], edges)
     known = np.isfinite(gap).all(axis=1)
     return beats.start_s[used][fits][known], gap[known], pa[known]
+
+
+def has_faded(
+    grid: Grid, beats: Beats, quality: Quality,
+    guide_s: tuple[float, float], vessel_s: tuple[float, float], end_s: tuple[float, float],
+) -> bool:  # fmt: skip
+    """Return whether the wave at the end is that of rest in the vessel, not that at the guide.
+
+    Hyperaemia that fades lets Pd/Pa climb as a pullback does; the wave tells both apart, whatever
+    the gauges did. False where the two waves are alike, or one was not recorded soundly.
+
+    Parameters
+    ----------
+    guide_s, vessel_s, end_s : (float, float)
+        Both sensors at the guide tip; rest with the sensor in place; the last seconds, s.
+    """
+    rows = []
+    for start, end in (guide_s, vessel_s, end_s):
+        _, gap, pa = waves(grid, beats, quality, start, end, shaped=True)
+        if gap.shape[0] < LEAST_WAVES:
+            return False
+        shape = (gap - gap.mean(axis=1, keepdims=True)).mean(axis=0)
+        rows.append(shape / max(float(np.ptp(pa.mean(axis=0))), 1.0))
+    guide, vessel, last = rows
+    apart = [float(np.sqrt(np.mean((a - b) ** 2)))
+             for a, b in ((guide, vessel), (last, guide), (last, vessel))]  # fmt: skip
+    return apart[0] > TELLS_APART and apart[2] < NEARER * apart[1]
 
 
 def lead(gap_mmhg: Matrix, pa_mmhg: Matrix) -> Samples:

@@ -16,7 +16,7 @@ from arteriole.episodes.hyperaemia_line import (
     steady_stretches,
     summed_up,
 )
-from arteriole.episodes.pullback import drawn_episodes, find_pullback
+from arteriole.episodes.pullback import drawn_episodes, find_pullback, places_of
 from arteriole.episodes.rest import find_rest
 from arteriole.recording import Settings, Sheet
 from arteriole.study.measure import Measurement
@@ -62,12 +62,14 @@ def with_told_pullback(
     length that was written down does. Decision 0026.
     """
     told = sheet.pullback.length_mm is not None
-    acts = [e.end_s for e in episodes if e.kind in {"injection", "infusion"}]
+    acts = [e for e in episodes if e.kind in {"injection", "infusion"}]
     if not told or not acts or any(e.kind in {"pullback", "drift_check"} for e in episodes):
         return episodes
+    guide = next(((e.start_s, e.end_s) for e in episodes if e.kind == "equalisation"), None)
     drawn = find_pullback(
         measurement.grid, measurement.beats, measurement.quality, measurement.found.trend,
-        max(acts) + CHANGE_S, None, told=True,
+        max(e.end_s for e in acts) + CHANGE_S, None, told=True,
+        places_s=places_of(guide, min(e.start_s for e in acts)),
     )  # fmt: skip
     if drawn is None:
         return episodes
