@@ -81,9 +81,9 @@ def find_pullback(
 
     The ratio climbs, stays, and the two waves become one shape (so a fading hyperaemia is not
     taken for it); a ratio beyond that of rest can only be the guide's. ``places_s``: where the
-    wave at the guide and that of rest in the vessel were recorded, to tell both apart. ``told``: a person wrote
-    down that the wire was drawn back, so that the climb needs no other proof. Look-ahead: to the
-    end of the recording.
+    wave at the guide and that of rest in the vessel were recorded, to tell both apart. ``told``: a
+    person wrote down that the wire was drawn back, so that the climb needs no other proof.
+    Look-ahead: to the end of the recording.
     """
     part = trend.between(from_s, np.inf)
     t = part.time_s

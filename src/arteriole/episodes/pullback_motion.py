@@ -131,6 +131,8 @@ def has_faded(
 
     Parameters
     ----------
+    grid, beats, quality
+        Of the whole recording.
     guide_s, vessel_s, end_s : (float, float)
         Both sensors at the guide tip; rest with the sensor in place; the last seconds, s.
     """
