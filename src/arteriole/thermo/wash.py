@@ -33,7 +33,7 @@ UNEVEN_SD = 0.3  # of tilt and bow; decision 0051
 BASELINE_SD_C, BASELINE_SLOPE_SD_C_S = 0.1, 0.01
 #: SD over mean of the transit through an epicardial artery, and the SD of its log: where the
 #: injection was seen it only forbids absurd tails, else it helps to place it; decision 0050.
-RELATIVE_SPREAD, SPREAD_LOG_SD_SEEN, SPREAD_LOG_SD_UNSEEN = 0.36, 0.5, 0.25
+RELATIVE_SPREAD, SPREAD_LOG_SD_SEEN, SPREAD_LOG_SD_UNSEEN = 0.39, 0.5, 0.25
 #: The body of a curve, share of its peak: measured inside, fitted outside; decision 0051.
 BODY_FROM, BODY_TO = 0.005, 0.10
 PAUSE_S = 1.2  # what comes after this long below is another bolus, s; decision 0051
