@@ -1,8 +1,10 @@
 """A template changes words; numbers, signs and units stay as they are."""
 
+import io
 import re
 from collections import Counter
 
+import pypdf
 import pytest
 
 from arteriole.errors import OptionError, UnknownKey
@@ -86,3 +88,20 @@ def test_logo_stands_in_every_printed_form(full, signals):
     own = letter(full, signals, template=Template(logo_svg=logo))
     assert "data:image/svg+xml;base64," in own.html()
     assert own.pdf() != letter(full, signals).pdf()
+
+
+def test_a_broken_logo_is_refused_in_words(full, signals):
+    with pytest.raises(OptionError, match="logo cannot be drawn"):
+        letter(full, signals, template=Template(logo_svg="<svg><oops")).pdf()
+
+
+@pytest.mark.parametrize("shape", ["0 0 10 10", "0 0 900 10", "0 0 10 900"])
+def test_a_logo_of_any_shape_leaves_two_pages_and_every_word(full, signals, shape):
+    logo = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{shape}"><path d="M0 0H9V9"/></svg>'
+    pages = pypdf.PdfReader(
+        io.BytesIO(letter(full, signals, template=Template(logo_svg=logo)).pdf())
+    ).pages
+    assert len(pages) == 2
+    said = pages[0].extract_text()
+    assert "2026-03-04" in said
+    assert "Not a medical device" in said

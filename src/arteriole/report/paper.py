@@ -43,7 +43,7 @@ def render(report: Report, paper: str = "a4") -> bytes:
     Raises
     ------
     OptionError
-        A paper that is neither ``a4`` nor ``letter``.
+        A paper that is neither ``a4`` nor ``letter``, or a logo that is no whole picture.
     """
     if paper not in PAPERS:
         raise OptionError(
@@ -51,13 +51,21 @@ def render(report: Report, paper: str = "a4") -> bytes:
         )
     import typst
 
-    content: bytes = typst.compile(
-        _source(),
-        format="pdf",
-        pdf_standards=["a-2a", "ua-1"],
-        ignore_system_fonts=True,
-        sys_inputs={"document": json.dumps(_plain(report, paper), ensure_ascii=False)},
-    )
+    try:
+        content: bytes = typst.compile(
+            _source(),
+            format="pdf",
+            pdf_standards=["a-2a", "ua-1"],
+            ignore_system_fonts=True,
+            sys_inputs={"document": json.dumps(_plain(report, paper), ensure_ascii=False)},
+        )
+    except typst.TypstError as fault:
+        if not report.logo_svg:
+            raise
+        raise OptionError(
+            f"The template's logo cannot be drawn ({str(fault)[:80]}); a whole SVG picture is "
+            "needed. Open it in a drawing program and save it again."
+        ) from None
     return content
 
 
