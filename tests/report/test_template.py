@@ -105,3 +105,12 @@ def test_a_logo_of_any_shape_leaves_two_pages_and_every_word(full, signals, shap
     said = pages[0].extract_text()
     assert "2026-03-04" in said
     assert "Not a medical device" in said
+
+
+def test_words_the_fonts_lack_are_written_by_number_wherever_they_stand(full, signals):
+    own = Template(
+        title="山", headings={"numbers": "山"},
+        words=dict.fromkeys(("Index", "Read by", "Case", "Findings", "usable", "Pattern:"), "山"),
+    )  # fmt: skip
+    pages = pypdf.PdfReader(io.BytesIO(letter(full, signals, template=own).pdf())).pages
+    assert pages[0].extract_text().count("[U+5C71]") >= 7

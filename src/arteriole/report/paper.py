@@ -136,7 +136,7 @@ def _block(block: Block, form: int, pictures: list[Picture]) -> dict[str, Any]:
             return {
                 "kind": "table",
                 "caption": _said(caption),
-                "head": list(head),
+                "head": [_said(h) for h in head],
                 "widths": list(widths),
                 "running": block.running,
                 "rows": [[_said(c, cut, narrow=True) for c in r] for r in cells],
@@ -150,4 +150,4 @@ def _block(block: Block, form: int, pictures: list[Picture]) -> dict[str, Any]:
                 "half": half,
             }
         case Lines(labels=labels):
-            return {"kind": "lines", "labels": list(labels)}
+            return {"kind": "lines", "labels": [_said(x) for x in labels]}
