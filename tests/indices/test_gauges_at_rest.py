@@ -1,10 +1,13 @@
 """Resting ratios and the gauges: taken off, left in with its doubt, or withheld."""
 
+from dataclasses import fields
+
 import numpy as np
 import pytest
 
 from arteriole.indices import Offset, Pressures, compute
 from arteriole.recording import Settings
+from arteriole.signal import Beats
 
 from .cases import evidence
 
@@ -14,13 +17,19 @@ REST = Pressures(
 )  # fmt: skip
 
 
+RECORDED = Beats(**{
+    **{f.name: np.empty(0) for f in fields(Beats)}, "rate_hz": 250.0, "delay_s": 0.0,
+    "delay_sd_s": 0.0,
+})  # fmt: skip
+
+
 def at(mmhg: float, time_s: float) -> Offset:
     state = "matched" if abs(mmhg) <= 2.0 else "off"
     return Offset(state=state, offset_mmhg=mmhg, sd_mmhg=0.15, time_s=time_s)  # type: ignore[arg-type]
 
 
 def rested(start: Offset, end: Offset, key: str = "resting_pd_pa"):
-    given = evidence(rest=REST, equalisation=start, drift=end)
+    given = evidence(rest=REST, equalisation=start, drift=end, beats=RECORDED)
     return next(i for i in compute(given) if i.key == key)
 
 
@@ -114,3 +123,11 @@ def test_what_resting_pd_pa_lets_expect_rests_on_the_corrected_one() -> None:
     # 4.5 mmHg of 90 are 0.05 of Pd/Pa; the regression is steeper than 1.
     raised = expected(at(-4.5, 45.0), at(-4.5, 345.0)) - expected(at(0.0, 45.0), at(0.0, 345.0))
     assert 0.05 < raised < 0.10
+
+
+def test_a_drift_alone_in_an_old_report_leaves_the_value_as_read() -> None:
+    given = evidence(rest=REST, drift=at(4.0, 345.0))  # no recording
+    index = next(i for i in compute(given) if i.key == "resting_pd_pa")
+    assert index.value == pytest.approx(0.900)
+    low, high = index.interval95 or (0.0, 0.0)
+    assert high - low > 0.05

@@ -41,7 +41,11 @@ def pressures_at_rest(ground: Ground, rest: Pressures) -> AtRest | Withheld:
     first, last = start.offset_mmhg, end.offset_mmhg
     agree = first is not None and last is not None and abs(last - first) <= line
     if not agree:
-        refusal = _unknowable(first, last, ground.evidence.settings.gauge_repeat_mmhg)
+        repeat = ground.evidence.settings.gauge_repeat_mmhg
+        refusal = _unknowable(first, last, repeat)
+        # numbers of an old report: nobody writes down an equalisation that went well
+        if first is None and ground.evidence.beats is None:
+            refusal = None
         if refusal is not None:
             return refusal
     pd, pa = ground.pressure_pair(rest, "rest")
