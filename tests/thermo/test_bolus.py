@@ -208,3 +208,20 @@ def test_the_verdict_stands_two_seconds_after_the_curve_has_ended(kind: dict[str
     verdicts = [grade_injections([r], ["rest"], SETTINGS)[0] for r in (soon, whole)]
     assert verdicts[0] == verdicts[1]
     assert all(len(why.split()) < 8 for why in verdicts[0][1])
+
+
+def test_a_clipped_curve_is_carried_over_its_top_and_named() -> None:
+    temp, shaft, pa, tmn, _ = recording(transit_s=0.8, noise=0.005)
+    floor = float(temp.min()) + 0.3 * (37.0 - float(temp.min()))
+    assert read(temp, shaft, pa).features["clipped_s"] == 0.0
+    cut = read(np.maximum(temp, floor), shaft, pa)
+    assert cut.features["clipped_s"] > 0.25
+    assert cut.features["humps"] == 1.0
+    assert cut.tmn_s == pytest.approx(tmn, rel=0.05)
+    (graded,) = grade_injections([cut], ["rest"], SETTINGS)
+    assert graded == ("look again", ("temperature clipped at its coldest",))
+
+
+def test_a_curve_kept_in_coarse_steps_is_not_taken_for_clipped() -> None:
+    temp, shaft, pa, _, _ = recording(transit_s=0.8, noise=0.005)
+    assert read(np.round(temp / 0.02) * 0.02, shaft, pa).features["clipped_s"] == 0.0

@@ -40,6 +40,8 @@ LATE_SD_SHAFT, LATE_SD_UNSEEN = 0.3, 0.5
 #: Of the variance of an injection the curve itself must place, what comes from the usual spread of
 #: transits and so is common to all curves of a vessel; decision 0047.
 PLACING_SHARE = 0.25
+#: A coldest value that stays the very same for this long is the end of the scale, s; 0013.
+CLIPPED_S = 0.25
 MIN_PRESENT = 0.4  # of the bins after the injection; fewer are no curve; decision 0053
 NOISE_CAP = 0.10  # a moment is never worse than this where a curve was read; decision 0052
 
@@ -104,13 +106,17 @@ def read_bolus(
             pa_mmhg, rate_hz, start_s=start_s, from_s=from_s,
             to_s=min(injection_s + 6.0, to_s), near_s=injection_s,
         )  # fmt: skip
+    temp_c, clipped_s = _unclipped(temp_c, slice(
+        max(int((from_s - start_s) * rate_hz), 0), int((to_s - start_s) * rate_hz) + 1
+    ), rate_hz)  # fmt: skip
     raw = bins_of(temp_c, wash_room.STEP_S)
     t = from_s + (np.arange(bins, dtype=np.float64) + 0.5) * wash_room.STEP_S
     quiet_to = _quiet_end(shaft, mark, injection_s)
     base, slope, noise = _baseline(raw, t, quiet_to)
     drop = base - raw
     features: dict[str, float] = {
-        "noise_c": noise, "baseline_slope_c_s": slope, "missing": float(np.isnan(raw).mean())
+        "noise_c": noise, "baseline_slope_c_s": slope, "missing": float(np.isnan(raw).mean()),
+        "clipped_s": clipped_s,
     }  # fmt: skip
     if pa_mmhg is not None:
         k = slice(*(max(int((s - start_s) * rate_hz), 0) for s in (from_s, quiet_to - 1.0)))
@@ -119,7 +125,9 @@ def read_bolus(
     after = t > quiet_to
     if not after.any() or np.isfinite(drop[after]).mean() < MIN_PRESENT:
         return _unreadable(injection_s, to_s, "lost", features)
-    smooth = np.convolve(np.where(np.isfinite(drop), drop, 0.0), np.full(3, 1 / 3), "same")
+    there = np.isfinite(drop)
+    bridged = np.interp(t, t[there], drop[there]) if there.any() else np.zeros(t.size)
+    smooth = np.convolve(bridged, np.full(3, 1 / 3), "same")
     peak_at = int(np.argmax(np.where(after, smooth, -np.inf)))
     peak = float(smooth[peak_at])
     features["peak_drop_c"] = peak
@@ -131,6 +139,24 @@ def read_bolus(
         injection_s=injection_s, zero=zero, washes=washes, drop=drop, t=t, end_s=to_s, peak=peak,
         peak_at=peak_at, smooth=smooth, shaft=shaft, mark=mark, features=features, from_s=from_s,
     )  # fmt: skip
+
+
+def _unclipped(temp_c: Samples, view: slice, rate_hz: float) -> tuple[Samples, float]:
+    """Return the temperature without what lies at the cold end of the scale, and for how long, s.
+
+    Clipped samples are taken as lost: the fit carries the curve over them by its shape.
+    """
+    part = temp_c[view]
+    if not np.isfinite(part).any():
+        return temp_c, 0.0
+    at_end = part <= np.nanmin(part)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], at_end.astype(np.int8), [0]])))
+    longest = float((edges[1::2] - edges[::2]).max()) / rate_hz
+    if longest < CLIPPED_S:
+        return temp_c, 0.0
+    cleared = temp_c.copy()
+    cleared[view] = np.where(at_end, np.nan, part)
+    return cleared, longest
 
 
 def _unreadable(

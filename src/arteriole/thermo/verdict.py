@@ -144,7 +144,9 @@ def _own(reading: BolusReading, phase: str) -> list[tuple[Verdict, str]]:
         found.append(("look again", "late tail"))
     if f.get("fit_error", 0.0) > FIT_ERROR:
         found.append(("look again", "shape unlike a bolus"))
-    if f.get("missing", 0.0) > MISSING:
+    if f.get("clipped_s", 0.0) > 0.0:
+        found.append(("look again", "temperature clipped at its coldest"))
+    elif f.get("missing", 0.0) > MISSING:
         found.append(("look again", "temperature partly lost"))
     if f.get("pa_missing_before", 0.0) > 0.5:
         found.append(("look again", "Pa lost before it"))
