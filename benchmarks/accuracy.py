@@ -146,14 +146,44 @@ def one(job):
         result = study.analyse(recording, sheet, settings=replace(Settings(), lag_corrected=True))
         found = document.to_json(result)
     except Exception as fault:  # one bad session is a row, not the end of the table
-        return str(what), ["crash"], [], [repr(fault)], []
+        return str(what), ["crash"], [], [repr(fault)], [], (0, 0)
     return (
         Path(str(what)).name,
         list(truth.get("artefacts", [])),
         score(found, truth),
         [(f["code"], f["severity"], f["channel"], f["start_s"]) for f in found["findings"]],
         match_verdicts(found["injections"], truth["injections"]),
+        states_agree(found["hyperaemia"]["states"], truth),
     )
+
+
+def states_agree(states, truth):
+    """Return (seconds named right, seconds) from the first effect of the drug to the pullback."""
+    true = truth.get("hyperaemia") or {}
+    stop = min((e["t0"] for e in truth.get("events", []) if e.get("kind") == "pullback"),
+               default=np.inf)  # fmt: skip
+    right = total = 0
+    for second, state in zip(true.get("second", []), true.get("state", []), strict=True):
+        if state == "none" or second + 1 > stop:
+            continue
+        at = second + 0.5
+        said = [s["state"] for s in states if s["start_s"] <= at < s["end_s"]]
+        right += (said[0] if said else "not reached") == state
+        total += 1
+    return right, total
+
+
+def state_line(sessions):
+    counts = np.array([s[5] for s in sessions if s[5][1]], dtype=float)
+    if not counts.size:
+        return
+    rng = np.random.default_rng(0)
+    picks = rng.integers(0, len(counts), (2000, len(counts)))
+    drawn = counts[picks].sum(axis=1)
+    low, high = np.percentile(drawn[:, 0] / drawn[:, 1], (2.5, 97.5))
+    right, total = counts.sum(axis=0)
+    print(f"\nHyperaemia named right in {right / total:.1%} of {total:.0f} seconds "
+          f"(bootstrap over {len(counts)} sessions: {low:.1%} to {high:.1%}).")  # fmt: skip
 
 
 def match_verdicts(found, truth):
@@ -254,7 +284,7 @@ def main():
     crashed = [s for s in sessions if s[1] == ["crash"]]
     sessions = [s for s in sessions if s[1] != ["crash"]]
     if args.detail:
-        for name, artefacts, rows, findings, verdicts in sessions:
+        for name, artefacts, rows, findings, verdicts, _ in sessions:
             print(f"\n{name} {artefacts or 'clean'}")
             for key, error, inside, _width, value, true in rows:
                 print(f"  {key:30} {value!s:>22.22} true {true!s:>9.9} off {error!s:>8.8} {inside}")
@@ -264,7 +294,9 @@ def main():
             )
             print("  findings", [f for f in findings if f[1] != "note"])
     table([s for s in sessions if not s[1]], "clean")
+    state_line([s for s in sessions if not s[1]])
     table([s for s in sessions if s[1]], "faulty")
+    state_line([s for s in sessions if s[1]])
     verdict_table(sessions)
     finding_table(sessions)
     for s in crashed:
