@@ -35,7 +35,7 @@ def injection_truth(course: Course, valve: Valve, act: Inject) -> dict[str, Any]
     p, q = int(edges[0]), int(edges[-1])
     before = float(course.flow[p:q, c.OUT_MEANFLOW].mean())
     inject = schedule.injected((act,), course.t_s[a:b])
-    t_flow = _centroid(t, inject)
+    t_flow = _centroid(t - 0.5 / rate, inject)  # given over the whole step that ends at t
     t_tip = _centroid(t, alone[:, transport.OUT_TIP])
     t_inlet = _centroid(t, alone[:, transport.OUT_ENTER])
     t_outlet = _centroid(t, alone[:, transport.OUT_RAW_NOWALL])
