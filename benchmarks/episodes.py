@@ -8,8 +8,9 @@ true start); precision is the share of those found that overlap a true one. Timi
 start minus true start. Drift: found minus true offset at the check. States: share of whole seconds
 from the true beginning of building to the pullback whose state agrees; simulated sessions only,
 the stored ones have no state per second. Truth begins building when the drug is started, before
-any signal can show it, so the share is given twice: from signals alone, and with the start of the
-drug as a sheet gives it. Pullback: drops and index after the true offset is removed, so they show
+any signal can show it, so the share is given three times: from signals alone, with the sheet as the
+session gives it (agent and route), and with the start of the drug beside it; clean and faulty
+sessions and the two faults of the drug also apart, with the sheet as given. Pullback: drops and index after the true offset is removed, so they show
 the error of the profile alone. Seeds come from ``simulate.drawn_session``, faults and all.
 """
 
@@ -79,6 +80,11 @@ def pairs(
     return links, len(good)
 
 
+def route_of(recording: Recording) -> str | None:
+    """Return the drug's route on the session's sheet, where the recording carries one."""
+    return None if recording.sheet is None else recording.sheet.hyperaemia.route
+
+
 class Tally:
     """Counts and errors over all sessions."""
 
@@ -89,6 +95,7 @@ class Tally:
         self.rows: dict[str, list[float]] = defaultdict(list)
         self.agree = [0, 0]
         self.told = [0, 0]
+        self.given: dict[str, list[int]] = defaultdict(lambda: [0, 0])
         self.phase = [0, 0]
         self.missed: list[str] = []
 
@@ -122,7 +129,7 @@ class Tally:
                 )
         self._drift(seen, beats, quality, truth)
         self._pullback(seen, truth)
-        self._states(seen, truth)
+        self._states(seen, truth, route_of(recording))
 
     def _drift(self, seen: Any, beats: Any, quality: Any, truth: dict[str, Any]) -> None:
         check = next((e for e in seen.episodes if e.kind == "drift_check"), None)
@@ -145,14 +152,19 @@ class Tally:
         self.rows["drop"].append(abs(float(ratio[0] - ratio[-1]) - true["total_drop"]))
         self.rows["index"].append(abs(gradient_index(place, ratio)[0] - true["ppg_index"]))
 
-    def _states(self, seen: Any, truth: dict[str, Any]) -> None:
+    def _states(self, seen: Any, truth: dict[str, Any], route: str | None) -> None:
         if "hyperaemia" not in truth:
             return
         true = truth["hyperaemia"]
         stop = min((e["t0"] for e in truth["events"] if e["kind"] == "pullback"), default=np.inf)
         start = next((e["t0"] for e in truth["events"] if e["kind"] == "adenosine_iv"), None)
         alone = states_of(seen)
-        for count, line in ((self.agree, alone), (self.told, with_drug_start(alone, start))):
+        given = with_drug_start(alone, None, route)
+        kinds = ["all", "faulty" if truth["artefacts"] else "clean"]
+        kinds += [a for a in truth["artefacts"] if a.endswith("_hyperaemia")]
+        lines = [(self.given[kind], given) for kind in kinds]
+        lines += [(self.agree, alone), (self.told, with_drug_start(alone, start, route))]
+        for count, line in lines:
             for second, state in zip(true["second"], true["state"], strict=True):
                 if state == "none" or second + 1 > stop:
                     continue
@@ -177,6 +189,9 @@ class Tally:
         right, tried = share(*self.phase), self.phase[1]
         out.append(f"| phase right (injections, infusions) | {right} | {tried} |")
         out.append(f"| state agrees, signals alone | {share(*self.agree)} | {self.agree[1]} |")
+        for kind in sorted(self.given):
+            here = self.given[kind]
+            out.append(f"| state agrees, sheet as given: {kind} | {share(*here)} | {here[1]} |")
         out.append(f"| state agrees, drug start known | {share(*self.told)} | {self.told[1]} |")
         for name, key, digits in (
             ("drift, absolute error, mmHg", "drift", 2), ("total drop, absolute error", "drop", 3),

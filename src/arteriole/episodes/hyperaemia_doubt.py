@@ -19,7 +19,7 @@ Verdict = Literal["full", "submaximal", "unsteady", "not seen"]
 SEEN_GAIN = 2.0
 #: Weights of the log odds and their constant; decision 0037.
 CONSTANT, SWAY, OPENED, OPENED_LATE, WIDTH, RANGE = -11.1, 1.85, 8.0, 5.8, 4.1, 52.0
-ODDS_LINE = 0.2  # log odds from which it is said; three clean sessions in a hundred lie above
+ODDS_LINE = -0.2  # log odds from which it is said; one clean session in a hundred lies above
 OPENED_SPAN, RANGE_SPAN = (-0.2, 0.5), (0.0, 0.1)  # beyond, a sign counts no further
 UNSTEADY_RANGE = 0.05  # swing of Pd/Pa on the plateau [HyperaemiaSwing2016]
 #: Of the effect, beyond so many of its standard deviations at rest: told beside another fault,

@@ -28,6 +28,7 @@ from arteriole.study.gauges import (
     hyperaemia_of,
     line_of,
     steady_windows,
+    widened,
     with_told_pullback,
     with_transit,
     with_true_rest,
@@ -99,6 +100,7 @@ def decide(
     plateau = pressures_in(measurement, clean, steady)
     seen = hyperaemia_of(measurement, states, steady, rest_s, marked=marked)
     seen = with_transit(seen, row) or NOT_REACHED
+    plateau = widened(plateau, seen)
     infusions = infusions_of(measurement, episodes, sheet)
     flows = flows_of(measurement, infusions, clean)
     trace = _pullback(measurement, episodes, sheet, gauge)

@@ -18,6 +18,7 @@ from arteriole.episodes.hyperaemia_line import (
 )
 from arteriole.episodes.pullback import drawn_episodes, find_pullback, places_of
 from arteriole.episodes.rest import find_rest
+from arteriole.indices import Pressures
 from arteriole.recording import Settings, Sheet
 from arteriole.study.measure import Measurement
 from arteriole.study.result import Injection
@@ -192,6 +193,20 @@ def hyperaemia_of(
     if marked or seen is None:
         return summed_up(states, plateau, signs, None)
     return summed_up(states, plateau, (*signs, *signs_of_doubt(seen.doubt)), seen.doubt)
+
+
+def widened(plateau: Pressures | None, seen: Hyperaemia) -> Pressures | None:
+    """Return the plateau's means with the doubt that hyperaemia which was not even adds.
+
+    Another stretch of the same plateau would have read elsewhere in its swing: a quarter of the
+    95 % range of Pd/Pa is taken as one standard deviation more. Decision 0037.
+    """
+    uneven = seen.unsteady or seen.submaximal
+    if plateau is None or not uneven or seen.range_ratio is None:
+        return plateau
+    sd = plateau.ratio_sd.get("pd_pa", 0.0)
+    wider = float(np.hypot(sd, seen.range_ratio / 4.0))
+    return replace(plateau, ratio_sd={**plateau.ratio_sd, "pd_pa": wider})
 
 
 def with_transit(seen: Hyperaemia | None, row: Sequence[Injection]) -> Hyperaemia | None:
