@@ -10,7 +10,8 @@ from the true beginning of building to the pullback whose state agrees; simulate
 the stored ones have no state per second. Truth begins building when the drug is started, before
 any signal can show it, so the share is given three times: from signals alone, with the sheet as the
 session gives it (agent and route), and with the start of the drug beside it; clean and faulty
-sessions and the two faults of the drug also apart, with the sheet as given. Pullback: drops and index after the true offset is removed, so they show
+sessions and the two faults of the drug also apart, with the sheet as given.
+Pullback: drops and index after the true offset is removed, so they show
 the error of the profile alone. Seeds come from ``simulate.drawn_session``, faults and all.
 """
 
