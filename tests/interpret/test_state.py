@@ -109,6 +109,12 @@ def test_too_little_hyperaemia_does_not_pass_for_a_diseased_bed():
     assert pattern(ffr=0.70, cfr_bolus=1.3) == "obstructive epicardial"
 
 
+def test_boluses_without_any_effect_of_a_drug_say_nothing_of_the_bed():
+    values = {"ffr": 0.95, "cfr_bolus": 1.0, "imr": 45.0, "tmn_hyper": 0.9, "resting_pd_pa": 0.97}
+    assert said(hyperaemia="steady", **values).pattern == "structural microvascular"
+    assert said(hyperaemia="not reached", **values).pattern == "cannot say"
+
+
 # Ong 2018: all three criteria; symptoms and ECG without narrowing; two of three is inconclusive
 @pytest.mark.parametrize(("criteria", "pattern"), [
     (USUAL, "epicardial spasm"),

@@ -78,7 +78,7 @@ def state(
     steady = hyperaemia_state in {"steady", "typed"}
     bed = bed_of(rows, rules, steady=steady)
     pattern, because, near = _measured(rows, rules, epicardial, bed)
-    if any(f.code == SUBMAXIMAL for f in findings):
+    if any(f.code == SUBMAXIMAL for f in findings) or _without_drug(rows, hyperaemia_state):
         pattern, because = _submaximal(pattern, because, near_ffr=epicardial.near)
     pattern, because = _with_spasm(pattern, because, spasm)
     missing = _not_assessed(epicardial, bed, spasm, pattern, rows)
@@ -91,6 +91,15 @@ def state(
         pattern=pattern, sentence=_sentence(pattern, missing, near=near), because=grounds,
         not_assessed=missing, rules=str(rules),
     )  # fmt: skip
+
+
+def _without_drug(rows: Mapping[str, Index], hyperaemia_state: HyperaemiaWord) -> bool:
+    """Return whether boluses were timed as hyperaemic though no effect of a drug was seen.
+
+    Saline at a high rate opens vessels by itself, so continuous thermodilution is not meant.
+    """
+    timed = rows.get("tmn_hyper")
+    return hyperaemia_state == "not reached" and timed is not None and timed.value is not None
 
 
 def _epicardial(
