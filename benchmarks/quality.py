@@ -49,6 +49,7 @@ NAMES = {
 #: Said about the patient, not about a fault of the recording.
 OF_THE_PATIENT = {"submaximal_hyperaemia": {"hyperaemia_submaximal", "hyperaemia_not_reached"},
                   "unstable_hyperaemia": {"hyperaemia_unsteady"}}  # fmt: skip
+ON_HYPERAEMIA = set().union(*OF_THE_PATIENT.values())
 #: What follows of itself and is rightly said: the offset is still there at the end.
 FOLLOWS = {"eq_offset": {"drift_off"}, "clipping": {"infusion_clipped"}}
 OFF_MMHG, OFF_RATIO, SLIP = 2.0, 0.03, 0.01  # what counts as a fault
@@ -141,7 +142,8 @@ def score(rows: Iterator[Case], *, detail: bool) -> str:
         expected: set[str] = set()
         for fault in faults:
             codes = NAMES.get(fault, set())
-            expected |= codes | OF_THE_PATIENT.get(fault, set()) | FOLLOWS.get(fault, set())
+            patient = ON_HYPERAEMIA if fault in OF_THE_PATIENT else set()
+            expected |= codes | patient | FOLLOWS.get(fault, set())
             if below_the_line(fault, truth):
                 below.append(f"{label} {fault}")
                 continue
@@ -160,6 +162,10 @@ def score(rows: Iterator[Case], *, detail: bool) -> str:
             if detail and not hit:
                 print(label, fault, "missed", [(f.code, f.severity, f.start_s) for f in findings
                       if f.code in codes], spans[fault][:3])  # fmt: skip
+        told = {f.code for f in findings if f.severity != "note"}
+        for fault in set(faults) & set(OF_THE_PATIENT):
+            found[f"{fault}, so named"].append(bool(told & OF_THE_PATIENT[fault]))
+            found[f"{fault}, any caution on hyperaemia"].append(bool(told & ON_HYPERAEMIA))
         for f in findings:
             if f.severity != "note" and f.code not in expected:
                 false[f"{kind} {f.code}"] += 1
@@ -167,7 +173,7 @@ def score(rows: Iterator[Case], *, detail: bool) -> str:
                     print(label, faults, "extra", f.code, f.start_s, f.end_s, f.message)
         if any(fault in ("ringing", "guide_wedge") for fault in faults):
             continue
-        told = np.array([c == "pa_damped" for c in q.cause])
+        damped = np.array([c == "pa_damped" for c in q.cause])
         other = np.array([c not in ("", "pa_damped") for c in q.cause])
         inside = np.zeros(b.count, dtype=bool)
         edge = np.zeros(b.count, dtype=bool)
@@ -178,7 +184,7 @@ def score(rows: Iterator[Case], *, detail: bool) -> str:
                     edge |= (b.end_s > t - EDGE_S) & (b.start_s < t + EDGE_S)
         use = ~other & ~edge
         for name, mask in (("damped", inside & use), ("sound", ~inside & use)):
-            beats[name][0] += int((told & mask).sum())
+            beats[name][0] += int((damped & mask).sum())
             beats[name][1] += int(mask.sum())
     return table(found, beats, false, hours) + (
         f"\n\nBelow the line, not scored ({len(below)}): {', '.join(below) or 'none'}."
