@@ -50,6 +50,17 @@ def test_injections_that_open_further_speak_against_full_hyperaemia(fall: float)
     assert [s.state for s in got.states] == ["not reached"]
 
 
+def test_a_mild_doubt_of_fullness_leaves_the_seconds_to_the_course() -> None:
+    t = beats()
+    mild = with_wakes(0.7 * arrival(t, 100.0, 30.0), t, 0.12)
+    got = seen(trend(mild, t))
+    assert got is not None
+    assert got.doubt.verdict == "submaximal"  # the caution stands
+    assert not got.doubt.never_full
+    assert got.states[0].state == "building"
+    assert "steady" in {s.state for s in got.states}
+
+
 def test_an_effect_that_comes_and_goes_is_unsteady_and_its_holes_are_not_steady() -> None:
     t = beats()
     hole = 1.0 - 0.5 * np.exp(-(((t - 135.0) / 7.0) ** 2))

@@ -20,6 +20,9 @@ SEEN_GAIN = 2.0
 #: Weights of the log odds and their constant; decision 0037.
 CONSTANT, SWAY, OPENED, OPENED_LATE, WIDTH, RANGE = -11.1, 1.85, 8.0, 5.8, 4.1, 52.0
 ODDS_LINE = -0.2  # log odds from which it is said; one clean session in a hundred lies above
+#: Log odds from which the state is "not reached" throughout; below, the course tells the states and
+#: the caution stands beside them. Decision 0037.
+SURE_ODDS = 6.5
 OPENED_SPAN, RANGE_SPAN = (-0.2, 0.5), (0.0, 0.1)  # beyond, a sign counts no further
 UNSTEADY_RANGE = 0.05  # swing of Pd/Pa on the plateau [HyperaemiaSwing2016]
 #: Of the effect, beyond so many of its standard deviations at rest: told beside another fault,
@@ -42,6 +45,11 @@ class Doubt:
     sways: bool = False
     opened: float | None = None
     range_ratio: float | None = None
+
+    @property
+    def never_full(self) -> bool:
+        """Whether hyperaemia was short of full for certain, so that no second of it was steady."""
+        return self.verdict == "submaximal" and self.odds > SURE_ODDS
 
 
 def doubt_of(course: Course | None, plateau: Plateau) -> Doubt:

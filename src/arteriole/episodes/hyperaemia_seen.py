@@ -7,7 +7,7 @@ import numpy as np
 
 from arteriole.episodes.hyperaemia import HyperaemiaState, Stretch
 from arteriole.episodes.hyperaemia_course import FEWEST_BEATS, Course, fit_course, smoothed
-from arteriole.episodes.hyperaemia_doubt import Doubt, Verdict, doubt_of
+from arteriole.episodes.hyperaemia_doubt import Doubt, doubt_of
 from arteriole.episodes.hyperaemia_plateau import Plateau, level_effect, plateau_of
 from arteriole.episodes.trend import Trend
 from arteriole.recording.channel import Samples
@@ -85,7 +85,7 @@ def see_hyperaemia(
     arrived = float(np.clip(course.at(ARRIVED), begun, end_s))
     return Seen(
         begun_s=begun, arrived_s=arrived, end_s=end_s, course=course, plateau=plateau, doubt=doubt,
-        states=_states(trend, course, doubt.verdict, (begun, arrived, over, end_s), steps),
+        states=_states(trend, course, doubt, (begun, arrived, over, end_s), steps),
     )  # fmt: skip
 
 
@@ -98,14 +98,14 @@ def proven_states(seen: Seen) -> tuple[Stretch, ...]:
 
 
 def _states(
-    trend: Trend, course: Course, verdict: Verdict, edges_s: tuple[float, float, float, float],
+    trend: Trend, course: Course, doubt: Doubt, edges_s: tuple[float, float, float, float],
     steps_s: Sequence[float],
 ) -> tuple[Stretch, ...]:  # fmt: skip
     begun, arrived, over, end = edges_s
-    if verdict == "submaximal":
+    if doubt.never_full:
         return (Stretch(start_s=begun, end_s=end, state="not reached"),)
     building = Stretch(start_s=begun, end_s=arrived, state="building")
-    level = level_effect(trend, course, steps_s) if verdict == "unsteady" else None
+    level = level_effect(trend, course, steps_s) if doubt.verdict != "full" else None
     rest: tuple[Stretch, ...] = (Stretch(start_s=arrived, end_s=over, state="steady"),)
     if level is not None:
         rest = _uneven(trend, smoothed(trend.time_s, level, LEVEL_S), arrived, over)
