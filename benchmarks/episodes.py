@@ -11,6 +11,8 @@ the stored ones have no state per second. Truth begins building when the drug is
 any signal can show it, so the share is given three times: from signals alone, with the sheet as the
 session gives it (agent and route), and with the start of the drug beside it; clean and faulty
 sessions and the two faults of the drug also apart, with the sheet as given.
+In brackets: exact binomial 95 % interval (Clopper and Pearson 1934); of states, bootstrap over
+sessions.
 Pullback: drops and index after the true offset is removed, so they show
 the error of the profile alone. Seeds come from ``simulate.drawn_session``, faults and all.
 """
@@ -25,6 +27,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from scipy.stats import binomtest
 
 from arteriole.episodes import find_episodes, states_of
 from arteriole.episodes.drug_start import with_drug_start
@@ -35,6 +38,7 @@ from arteriole.recording import Recording
 from arteriole.recording.settings import Settings
 from arteriole.signal import align, find_beats
 
+DRAWS, DRAW_SEED = 2000, 0  # bootstrap over sessions
 KINDS = {
     "zeroing": ("zero_open_to_air",), "equalisation": ("equalise",), "flush": ("flush",),
     "rest": ("rest_window",), "injection": ("injection",), "infusion": ("continuous",),
@@ -94,9 +98,9 @@ class Tally:
         self.hits: dict[str, list[int]] = defaultdict(lambda: [0, 0, 0, 0])
         self.late: dict[str, list[float]] = defaultdict(list)
         self.rows: dict[str, list[float]] = defaultdict(list)
-        self.agree = [0, 0]
-        self.told = [0, 0]
-        self.given: dict[str, list[int]] = defaultdict(lambda: [0, 0])
+        self.agree: list[tuple[int, int]] = []  # one (agreeing, all) seconds per session
+        self.told: list[tuple[int, int]] = []
+        self.given: dict[str, list[tuple[int, int]]] = defaultdict(list)
         self.phase = [0, 0]
         self.missed: list[str] = []
 
@@ -165,14 +169,16 @@ class Tally:
         kinds += [a for a in truth["artefacts"] if a.endswith("_hyperaemia")]
         lines = [(self.given[kind], given) for kind in kinds]
         lines += [(self.agree, alone), (self.told, with_drug_start(alone, start, route))]
-        for count, line in lines:
+        for sessions, line in lines:
+            agreed = counted = 0
             for second, state in zip(true["second"], true["state"], strict=True):
                 if state == "none" or second + 1 > stop:
                     continue
                 at = second + 0.5
                 said = next((s.state for s in line if s.start_s <= at < s.end_s), "not reached")
-                count[1] += 1
-                count[0] += said == state
+                counted += 1
+                agreed += said == state
+            sessions.append((agreed, counted))
 
     def table(self, title: str) -> str:
         """Return the table as Markdown."""
@@ -189,11 +195,12 @@ class Tally:
         out += ["", "| measure | value | n |", "|---|---|---|"]
         right, tried = share(*self.phase), self.phase[1]
         out.append(f"| phase right (injections, infusions) | {right} | {tried} |")
-        out.append(f"| state agrees, signals alone | {share(*self.agree)} | {self.agree[1]} |")
-        for kind in sorted(self.given):
-            here = self.given[kind]
-            out.append(f"| state agrees, sheet as given: {kind} | {share(*here)} | {here[1]} |")
-        out.append(f"| state agrees, drug start known | {share(*self.told)} | {self.told[1]} |")
+        states = [("signals alone", self.agree)]
+        states += [(f"sheet as given: {kind}", self.given[kind]) for kind in sorted(self.given)]
+        states += [("drug start known", self.told)]
+        for name, sessions in states:
+            seconds = sum(whole for _, whole in sessions)
+            out.append(f"| state agrees, {name} | {pooled(sessions)} | {seconds} |")
         for name, key, digits in (
             ("drift, absolute error, mmHg", "drift", 2), ("total drop, absolute error", "drop", 3),
             ("gradient index, absolute error", "index", 3),
@@ -210,8 +217,22 @@ class Tally:
 
 
 def share(part: int, whole: int) -> str:
-    """Return a share in percent, "-" of nothing."""
-    return f"{100.0 * part / whole:.1f} %" if whole else "-"
+    """Return a share in percent with its exact binomial interval, "-" of nothing."""
+    if not whole:
+        return "-"
+    low, high = binomtest(part, whole).proportion_ci(0.95, method="exact")
+    return f"{100.0 * part / whole:.1f} % ({100.0 * low:.1f}-{100.0 * high:.1f})"
+
+
+def pooled(sessions: list[tuple[int, int]]) -> str:
+    """Return the share of seconds; its interval draws sessions, for seconds of one are not free."""
+    counts = np.array(sessions, dtype=float).reshape(-1, 2)
+    if not counts.size or not counts[:, 1].sum():
+        return "-"
+    rng = np.random.default_rng(DRAW_SEED)
+    drawn = counts[rng.integers(0, len(counts), (DRAWS, len(counts)))].sum(axis=1)
+    low, high = np.percentile(100.0 * drawn[:, 0] / np.maximum(drawn[:, 1], 1.0), [2.5, 97.5])
+    return f"{100.0 * counts[:, 0].sum() / counts[:, 1].sum():.1f} % ({low:.1f}-{high:.1f})"
 
 
 def main(words: list[str]) -> None:
