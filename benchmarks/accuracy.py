@@ -146,7 +146,7 @@ def one(job):
         result = study.analyse(recording, sheet, settings=replace(Settings(), lag_corrected=True))
         found = document.to_json(result)
     except Exception as fault:  # one bad session is a row, not the end of the table
-        return str(what), ["crash"], [], [repr(fault)], [], (0, 0)
+        return str(what), ["crash"], [], [repr(fault)], [], (0, 0), False
     return (
         Path(str(what)).name,
         list(truth.get("artefacts", [])),
@@ -154,6 +154,7 @@ def one(job):
         [(f["code"], f["severity"], f["channel"], f["start_s"]) for f in found["findings"]],
         match_verdicts(found["injections"], truth["injections"]),
         states_agree(found["hyperaemia"]["states"], truth),
+        any(c["name"] == "shaft_temp" for c in found["recording"]["channels"]),
     )
 
 
@@ -204,11 +205,11 @@ def match_verdicts(found, truth):
     return rows
 
 
-def table(sessions, title):
+def table(sessions, title, keys=(*TRUTHS, "drift_mmhg")):
     print(f"\n### {title} ({len(sessions)} sessions)\n")
     print("| key | n | withheld | bias | SD | median | p95 | worst | inside 95 % | median width |")
     print("|---|--:|--:|--:|--:|--:|--:|--:|--:|--:|")
-    for key in [*TRUTHS, "drift_mmhg"]:
+    for key in keys:
         rows = [r for s in sessions for r in s[2] if r[0] == key]
         if not rows:
             continue
@@ -231,6 +232,16 @@ def table(sessions, title):
             f"{fmt(sd)} | {fmt(np.median(size))} | {fmt(np.percentile(size, 95))} | "
             f"{fmt(size.max())} | {held} | {fmt(np.median(widths)) if widths else ''} |"
         )
+
+
+def shaft_tables(sessions):
+    """Print the keys of a bolus by what time zero rests on."""
+    keys = [k for k in TRUTHS if k.startswith(("tmn", "cfr_bolus", "imr"))]
+    for has, words in ((True, "with a shaft channel"), (False, "without a shaft channel")):
+        for clean in (True, False):
+            some = [s for s in sessions if s[6] is has and (not s[1]) is clean]
+            if some:
+                table(some, f"{'clean' if clean else 'faulty'}, {words}", keys)
 
 
 def verdict_table(sessions):
@@ -284,7 +295,7 @@ def main():
     crashed = [s for s in sessions if s[1] == ["crash"]]
     sessions = [s for s in sessions if s[1] != ["crash"]]
     if args.detail:
-        for name, artefacts, rows, findings, verdicts, _ in sessions:
+        for name, artefacts, rows, findings, verdicts, *_ in sessions:
             print(f"\n{name} {artefacts or 'clean'}")
             for key, error, inside, _width, value, true in rows:
                 print(f"  {key:30} {value!s:>22.22} true {true!s:>9.9} off {error!s:>8.8} {inside}")
@@ -297,6 +308,7 @@ def main():
     state_line([s for s in sessions if not s[1]])
     table([s for s in sessions if s[1]], "faulty")
     state_line([s for s in sessions if s[1]])
+    shaft_tables(sessions)
     verdict_table(sessions)
     finding_table(sessions)
     for s in crashed:
