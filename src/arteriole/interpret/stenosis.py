@@ -38,10 +38,13 @@ def _reserve(indices: Rows, rules: Rules) -> str:
     if mrr is not None:
         told += f", MRR {_shown(mrr)}"
     obstructed = _past(ffr, rules.epicardial.as_cutoff())
-    return f"{told}: {_explained(without, line, obstructed=obstructed)} [DeBruyne2021]."
+    clear = ffr.certainty == "clear of the line"
+    return (
+        f"{told}: {_explained(without, line, obstructed=obstructed, clear=clear)} [DeBruyne2021]."
+    )
 
 
-def _explained(without: Index, line: Cutoff, *, obstructed: bool) -> str:
+def _explained(without: Index, line: Cutoff, *, obstructed: bool, clear: bool) -> str:
     """Return what follows from CFR/FFR for a flow reserve that is past its line."""
     assert without.value is not None
     beyond = f"{BEYOND[line.relation]} {line_as_printed(line.value)}"
@@ -49,8 +52,13 @@ def _explained(without: Index, line: Cutoff, *, obstructed: bool) -> str:
     still = is_abnormal(without.value, line, places)
     ends = {is_abnormal(x, line, places) for x in without.interval95 or ()}
     if not obstructed:
-        if still:
+        if still and clear:
             return f"still {beyond}, and FFR shows no stenosis that would explain it"
+        if still:
+            return (
+                f"still {beyond}, so what narrowing there is does not explain it; FFR is not clear "
+                "of its line"
+            )
         return (
             f"no longer {beyond}, though FFR lies above its line: what the narrowing takes is "
             "enough to move it"
