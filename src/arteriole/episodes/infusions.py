@@ -107,8 +107,11 @@ def _outlets(t: Samples, temp: Samples, from_s: float, step: float) -> list[tupl
     back, ahead = round(10.0 / step), round(2.5 / step)
     rows: list[tuple[int, int]] = []
     k = max(int(np.searchsorted(t, from_s)), back)
+    if k >= temp.size - ahead:
+        return rows
+    levels = np.median(np.lib.stride_tricks.sliding_window_view(temp, back), axis=1)
     while k < temp.size - ahead:
-        level = float(np.median(temp[k - back : k]))
+        level = float(levels[k - back])
         if level - temp[k] < OUTLET_DROP_C:
             k += 1
             continue
