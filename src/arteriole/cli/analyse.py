@@ -101,7 +101,6 @@ def command(
         template_of,
         write_exports,
     )
-    from arteriole.exchange.restore import analysis_of
     from arteriole.formats import read_recording
     from arteriole.formats.sheet_file import read_settings, read_sheet
     from arteriole.recording import Settings, Sheet
@@ -140,6 +139,8 @@ def command(
         write_file(Path(json), document.canonical_bytes(result))
         tell(f"wrote {json}")
     if asked.any:
+        from arteriole.exchange.restore import analysis_of  # a store comes with it
+
         used = rules or "default"
         case = Case(
             result=result, measurement=measurement, sheet=effective, originals=recordings,
