@@ -6,7 +6,7 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from arteriole.episodes.boluses import find_boluses, phases_by_transit
+from arteriole.episodes.boluses import cold_boluses, find_boluses, phases_by_transit
 from arteriole.episodes.cold import find_cold
 from arteriole.recording.channel import Samples
 from arteriole.signal import Grid
@@ -35,7 +35,7 @@ def grid(shaft: Samples | None, temp: Samples) -> Grid:
 
 
 def found(shaft: Samples | None, temp: Samples, placed_s: float = 60.0) -> Any:
-    return find_boluses(grid(shaft, temp), CALM, 5.0, placed_s)
+    return find_boluses(cold_boluses(grid(shaft, temp), 5.0), CALM, placed_s)
 
 
 @pytest.mark.parametrize("start", [80.0, 80.37, 81.0])

@@ -29,15 +29,13 @@ class Boluses:
     flushes_s: tuple[tuple[float, float], ...]
 
 
-def find_boluses(grid: Grid, quality: Quality, in_blood_s: float, placed_s: float) -> Boluses:
-    """Return injections and flushes.
+def find_boluses(events: Sequence[ColdEvent], quality: Quality, placed_s: float) -> Boluses:
+    """Return injections and flushes among the events of :func:`cold_boluses`.
 
-    ``in_blood_s``: from when the sensor is in blood; ``placed_s``: before it the sensor is still at
-    the guide tip, so a bolus can only be a flush. One or two boluses well before the first row, as
-    long as flushes, flush; a single brief one before a longer row primes. Look-ahead:
-    ``ROW_GAP_S`` after a bolus.
+    ``placed_s``: before it the sensor is still at the guide tip, so a bolus can only be a flush.
+    One or two boluses well before the first row, as long as flushes, flush; a single brief one
+    before a longer row primes. Look-ahead: ``ROW_GAP_S`` after a bolus.
     """
-    events = _events(grid, in_blood_s)
     flushes: list[tuple[float, float]] = []
     row: list[ColdEvent] = []
     for event in events:
@@ -98,8 +96,11 @@ def _groups(row: Sequence[ColdEvent]) -> list[list[ColdEvent]]:
     return groups
 
 
-def _events(grid: Grid, from_s: float) -> list[ColdEvent]:
-    """Return brief falls: of the shaft where the distal sensor agrees or was lost, else distal."""
+def cold_boluses(grid: Grid, from_s: float) -> list[ColdEvent]:
+    """Return brief falls: of the shaft where the distal sensor agrees or was lost, else distal.
+
+    ``from_s``: from when the sensor is in blood, s.
+    """
     distal = _brief(grid.temp_c, grid, from_s)
     if grid.shaft_c is None or np.isfinite(grid.shaft_c).sum() < grid.rate_hz:
         return distal

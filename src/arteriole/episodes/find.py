@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from arteriole.episodes.boluses import find_boluses
+from arteriole.episodes.boluses import cold_boluses, find_boluses
 from arteriole.episodes.episode import Episode
 from arteriole.episodes.gauge_setting import find_equalisation
 from arteriole.episodes.hyperaemia import Stretch
@@ -60,12 +60,13 @@ def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings
     first_cold = infusions[0][0] if infusions else grid.end_s
     halfway = grid.start_s + EARLY_SHARE * (grid.end_s - grid.start_s)
     halfway = min(halfway, in_blood + SOON_S)
-    cold = find_boluses(grid, quality, in_blood + WARM_UP_S, grid.end_s).flushes_s
+    events = cold_boluses(grid, in_blood + WARM_UP_S)
+    cold = find_boluses(events, quality, grid.end_s).flushes_s
     equalisation = find_equalisation(
         beats, quality, in_blood + ENTRY_S, _needs_wire(quality, cold, first_cold, halfway), cold
     )
     placed = equalisation[1] if equalisation else in_blood + WARM_UP_S
-    boluses = find_boluses(grid, quality, in_blood + WARM_UP_S, placed)
+    boluses = find_boluses(events, quality, placed)
     times = tuple(
         t for t in boluses.injections_s if not any(a - 2.0 < t < b + 2.0 for a, b in infusions)
     )

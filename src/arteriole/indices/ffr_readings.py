@@ -59,30 +59,22 @@ def plateau_reading(evidence: Evidence) -> Reading | None:
 
 def lowest_as_read(about: About, evidence: Evidence, formula: Formula) -> Index:
     """Return FFR as read; typed values and typed hyperaemic pressures stand in for a trace."""
-    reading = lowest_reading(evidence, evidence.settings.ffr_beats)
-    if reading is None and evidence.beats is None:
-        reading = plateau_reading(evidence)
-    return _as_read(about, evidence, formula, reading)
+    return _as_read(about, evidence, formula, _lowest(evidence))
 
 
 def plateau_as_read(about: About, evidence: Evidence, formula: Formula) -> Index:
     """Return the plateau mean as read."""
-    reading = plateau_reading(evidence) if evidence.beats is not None else None
-    return _as_read(about, evidence, formula, reading)
+    return _as_read(about, evidence, formula, _traced_plateau(evidence))
 
 
 def lowest_corrected(about: About, evidence: Evidence, formula: Formula) -> Index:
     """Return the lowest steady mean with the gauges' offset taken off Pd."""
-    reading = lowest_reading(evidence, evidence.settings.ffr_beats)
-    if reading is None and evidence.beats is None:
-        reading = plateau_reading(evidence)
-    return _corrected(about, evidence, formula, reading)
+    return _corrected(about, evidence, formula, _lowest(evidence))
 
 
 def plateau_corrected(about: About, evidence: Evidence, formula: Formula) -> Index:
     """Return the plateau mean with the gauges' offset taken off Pd."""
-    reading = plateau_reading(evidence) if evidence.beats is not None else None
-    return _corrected(about, evidence, formula, reading)
+    return _corrected(about, evidence, formula, _traced_plateau(evidence))
 
 
 def ffr_quantity(evidence: Evidence) -> Quantity | None:
@@ -90,10 +82,20 @@ def ffr_quantity(evidence: Evidence) -> Quantity | None:
     typed = ground_of(evidence).typed("ffr")
     if typed is not None:
         return typed
-    reading = lowest_reading(evidence, evidence.settings.ffr_beats)
-    if reading is None and evidence.beats is None:
-        reading = plateau_reading(evidence)
+    reading = _lowest(evidence)
     return None if reading is None else combine(lambda d, a: d / a, reading.pd, reading.pa)
+
+
+def _lowest(evidence: Evidence) -> Reading | None:
+    """Return the lowest steady mean; without a trace typed hyperaemic pressures stand in."""
+    if evidence.beats is None:
+        return plateau_reading(evidence)
+    return lowest_reading(evidence, evidence.settings.ffr_beats)
+
+
+def _traced_plateau(evidence: Evidence) -> Reading | None:
+    """Return the mean over the plateau of a trace; typed pressures have no plateau."""
+    return plateau_reading(evidence) if evidence.beats is not None else None
 
 
 def _readings(evidence: Evidence) -> dict[str, float]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any, Final, Literal, get_args
+from typing import Any, Literal
 
 from arteriole.errors import OptionError, UnknownKey
 from arteriole.indices import KEYS
@@ -10,7 +10,6 @@ from arteriole.indices.index import Cutoff
 from arteriole.recording.settings import Settings
 
 Relation = Literal["<=", "<", ">=", ">"]
-RELATIONS: Final = get_args(Relation)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
