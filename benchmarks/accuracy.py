@@ -34,7 +34,7 @@ TRUTHS = {
     "imr": (("indices", "imr_classic"), "rel"),
     "tmn_rest_lag_corrected": (("indices", "tmn_rest"), "rel"),
     "tmn_hyper_lag_corrected": (("indices", "tmn_hyper"), "rel"),
-    "cfr_bolus_lag_corrected": (("indices", "cfr"), "rel"),
+    "cfr_bolus_lag_corrected": (("indices", "cfr_before_injections"), "rel"),
     "imr_lag_corrected": (("indices", "imr"), "rel"),
     "q_rest": (("continuous", "rest", "q_true_ml_min"), "rel"),
     "q_hyper": (("continuous", "hyper", "q_true_ml_min"), "rel"),
@@ -62,6 +62,10 @@ STORED = {"rfr_rest": "full_cycle_ratio_rest", "dpr_rest": "diastolic_ratio_rest
 
 def dig(tree, path):
     last = path[-1]
+    if last == "cfr_before_injections":
+        # physical: volume over the flow just before each injection, in both models
+        rest, hyper = (tree["indices"].get(f"tmn_{state}") for state in ("rest", "hyper"))
+        return rest / hyper if rest and hyper else None
     if last in STORED and isinstance(tree.get(path[0]), dict) and last not in tree[path[0]]:
         path = (*path[:-1], STORED[last])
     for step in path:

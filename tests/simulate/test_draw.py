@@ -1,6 +1,8 @@
 """A cohort's settings: about two in five clean, everything else in its range."""
 
-from arteriole.simulate import ARTEFACTS, PATTERNS, draw
+import pytest
+
+from arteriole.simulate import ARTEFACTS, PATTERNS, draw, drawn_session
 
 DRAWN = [draw(5, index=k) for k in range(400)]
 
@@ -28,3 +30,9 @@ def test_rates_and_channels_vary():
 def test_the_same_place_in_a_cohort_is_the_same_session():
     assert draw(5, index=17) == DRAWN[17]
     assert draw(6, index=17) != DRAWN[17]
+
+
+def test_the_sheet_of_a_drawn_session_states_the_own_lag_of_its_sensor() -> None:
+    for k in range(3):
+        made = drawn_session(k)
+        assert made.sheet.sensor_lag_s == pytest.approx(made.truth["sensor_lag_true_s"], abs=0.0051)

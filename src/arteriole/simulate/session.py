@@ -143,7 +143,7 @@ def sheet_of(name: str, pattern: str, inside: Course, plan: Plan, *, relative: b
         wire_position_cm=round(p.length_mm / 10.0, 1),
         pa_transducer="fluid",
         temp_reference="relative" if relative else "absolute",
-        sensor_lag_s=0.15,
+        sensor_lag_s=round(p.sensor_lag_s, 2),
         bolus_volume_ml=plan.bolus_ml,
         hyperaemia=Hyperaemia(agent="adenosine", route=plan.route),
         pullback=PullbackSheet(length_mm=round(p.length_mm, 1) if plan.pullback else None),
