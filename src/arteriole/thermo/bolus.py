@@ -19,7 +19,7 @@ from arteriole.thermo.density import TWO_PATHS
 from arteriole.thermo.pressure_mark import PressureMark, read_pressure_mark
 from arteriole.thermo.shaft import ShaftReading, read_shaft
 from arteriole.thermo.wash import Wash, fit_wash
-from arteriole.thermo.zero import Zero, time_zero
+from arteriole.thermo.zero import LENGTH_SEEN, Zero, arrival, push_near, time_zero
 
 BEFORE_S = 2.6  # view before the approximate injection, s; decision 0051
 AFTER_S = 13.0  # view after it, s: four wall time constants; decision 0051
@@ -83,7 +83,7 @@ def read_bolus(
     BolusReading
         ``tmn_s`` None with ``faults`` where no curve can be read; never raises for poor signal.
     """  # fmt: skip
-    del pd_mmhg, settings  # Pd carries no time of its own; the settings' limits act on the set
+    del settings  # their limits act on the set
     temp_c = np.asarray(temp_c, dtype=np.float64)
     grid_end = start_s + (temp_c.size - 1) / rate_hz
     from_s = max(injection_s - BEFORE_S, start_s)
@@ -133,7 +133,12 @@ def read_bolus(
     features["peak_drop_c"] = peak
     if peak < max(MIN_PEAK_C, MIN_PEAK_NOISE * noise):
         return _unreadable(injection_s, to_s, "small", features)
-    zero = time_zero(shaft, mark, zero_s, t, smooth, peak, peak_at)
+    push = None
+    if pd_mmhg is not None and shaft is None and zero_s is None:
+        push = push_near(
+            pd_mmhg, rate_hz, start_s=start_s, mark=mark, arrival_s=arrival(t, smooth, peak_at)
+        )
+    zero = time_zero(shaft, mark, push, zero_s, t, smooth, peak_at)
     washes = _washes(drop, noise, zero, from_s)
     return _reading(
         injection_s=injection_s, zero=zero, washes=washes, drop=drop, t=t, end_s=to_s, peak=peak,
@@ -241,7 +246,8 @@ def _reading(
     q = best.fit.parameters
     features |= {
         "rise_s": _rise(t, smooth, peak, peak_at),
-        "injection_s": float("nan") if zero.injection.free else zero.injection.duration_s,
+        "injection_s": zero.injection.duration_s if zero.length_seen else float("nan"),
+        "push_rise_mmhg": zero.push.rise_mmhg if zero.push else float("nan"),
         "humps": float(_humps(smooth, peak)),
         "fit_error": best.misfit,
         "unevenness": best.unevenness,
@@ -254,6 +260,8 @@ def _reading(
     if zero.injection.free:
         stretch = float(np.exp(q[wash_room.STRETCH]))
         features["injection_fit_s"] = zero.injection.duration_s * stretch
+    elif zero.push is not None and zero.push.log_duration_sd < LENGTH_SEEN:
+        features["injection_fit_s"] = zero.push.duration_s
     if mark is not None and mark.kind == "lost":
         features["pa_lost_s"] = mark.lost_s
     features["open_tail"] = float(

@@ -237,7 +237,7 @@ def _likeness(
     distance = tmn / middle - 1.0
     sd_s = readings[k].sd_s
     placed_sd_s = hypot(sd_s.get("time zero", 0.0), sd_s.get("placing", 0.0))
-    unseen = placed_sd_s > UNSEEN_SHARE * tmn
+    unseen = placed_sd_s > UNSEEN_SHARE * tmn or "push_rise_mmhg" in readings[k].features
     if abs(distance) > settings.repeat_fraction and not unseen:
         return [("repeat", f"{100 * distance:+.0f} % from the median")]
     if abs(distance) > settings.alike_fraction:

@@ -11,12 +11,23 @@ import numpy as np
 from arteriole.recording.channel import Samples
 from arteriole.thermo.curve import TimeZero
 from arteriole.thermo.inlet import Injection
-from arteriole.thermo.pressure_mark import TYPICAL_INJECTION_S, PressureMark
+from arteriole.thermo.pressure_mark import LOST_SD_S, TYPICAL_INJECTION_S, PressureMark
+from arteriole.thermo.push import Expected, Push, read_push
 from arteriole.thermo.shaft import ShaftReading
 
 #: Nothing but the curve: the middle of the injection lies within this of its arrival, s; 0050.
 ARRIVAL_SD_S = 0.5
 DURATION_LOG_SD = 0.3  # of a hand injection that was not seen; decision 0050
+#: Where a push is looked for on Pd: this long before and after the cold's arrival, s;
+#: decision 0055.
+PUSH_BEFORE_S, PUSH_AFTER_S = 1.8, 2.2
+#: Middle of an injection against the arrival of the cold at the sensor, s, and how widely it lies;
+#: decision 0055.
+MIDDLE_AFTER_ARRIVAL_S, MIDDLE_SD_S = -0.1, 0.4
+ARRIVAL_SLACK_S = 0.1  # an arrival is read this closely; decision 0055
+#: A push placed better than this is taken as seen: the curve's own fit would not place it better; 0055.
+SEEN_SD_S = 0.06
+LENGTH_SEEN = 0.15  # log SD of a duration that counts as measured
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,15 +37,39 @@ class Zero:
     source: TimeZero
     sd_s: float
     injection: Injection
+    length_seen: bool = True  # else its length is only what is usual
+    push: Push | None = None
+
+
+def arrival(t: Samples, smooth: Samples, peak_at: int) -> float:
+    """Return when the distal drop last stood below a twentieth of its peak, s."""
+    rising = np.flatnonzero(smooth[:peak_at] < 0.05 * smooth[peak_at])
+    return float(t[rising[-1]]) if rising.size else float(t[0])
+
+
+def push_near(
+    pd_mmhg: Samples, rate_hz: float, *, start_s: float, mark: PressureMark | None, arrival_s: float
+) -> Push | None:
+    """Return the push that Pd shows before the cold's arrival, None where a spike says more."""
+    if mark is not None and mark.kind == "spike":
+        return None
+    from_s, to_s = arrival_s - PUSH_BEFORE_S, arrival_s + PUSH_AFTER_S
+    middle_s, sd_s = arrival_s + MIDDLE_AFTER_ARRIVAL_S, MIDDLE_SD_S
+    if mark is not None:
+        weight = (MIDDLE_SD_S / LOST_SD_S) ** 2
+        middle_s = (middle_s + weight * mark.zero_s) / (1.0 + weight)
+        sd_s /= float(np.sqrt(1.0 + weight))
+    expected = Expected(middle_s=middle_s, middle_sd_s=sd_s, begun_by_s=arrival_s + ARRIVAL_SLACK_S)
+    return read_push(pd_mmhg, rate_hz, start_s=start_s, from_s=from_s, to_s=to_s, expected=expected)
 
 
 def time_zero(
-    shaft: ShaftReading | None, mark: PressureMark | None, marked_s: float | None, t: Samples,
-    smooth: Samples, peak: float, peak_at: int,
+    shaft: ShaftReading | None, mark: PressureMark | None, push: Push | None,
+    marked_s: float | None, t: Samples, smooth: Samples, peak_at: int,
 ) -> Zero:  # fmt: skip
     """Return the best-known time zero of one injection.
 
-    ``t`` (n,) s and ``smooth`` (n,) °C: the distal drop, ``peak`` at index ``peak_at``.
+    ``t`` (n,) s and ``smooth`` (n,) °C: the distal drop, its peak at index ``peak_at``.
     """
     half = 0.5 * TYPICAL_INJECTION_S
     if marked_s is not None:
@@ -43,18 +78,30 @@ def time_zero(
         return Zero(source="marked", sd_s=0.0, injection=seen)
     if shaft is not None:
         return Zero(source="shaft", sd_s=shaft.zero_sd_s, injection=Injection(pulses=shaft.pulses))
+    if mark is not None and mark.kind == "spike" and mark.zero_s < t[peak_at] + 0.5:
+        seen = Injection(pulses=((mark.start_s, mark.end_s, 1.0),))
+        return Zero(source="pressure", sd_s=mark.zero_sd_s, injection=seen)
+    if push is not None and push.middle_s < t[peak_at]:
+        sd_s, half = push.middle_sd_s, 0.5 * push.duration_s
+        free = sd_s > SEEN_SD_S
+        seen = Injection(
+            pulses=((push.middle_s - half, push.middle_s + half, 1.0),),
+            zero_sd_s=sd_s if free else 0.0,
+            log_duration_sd=push.log_duration_sd if free else 0.0,
+        )
+        return Zero(
+            source="pressure" if mark is not None or not free else "arrival", sd_s=sd_s,
+            injection=seen, length_seen=False, push=push,
+        )  # fmt: skip
     if mark is not None and mark.zero_s < t[peak_at] + 0.5:
         seen = Injection(
             pulses=((mark.start_s, mark.end_s, 1.0),),
-            zero_sd_s=mark.zero_sd_s if mark.kind == "lost" else 0.0,
-            log_duration_sd=DURATION_LOG_SD if mark.kind == "lost" else 0.0,
-        )
-        return Zero(source="pressure", sd_s=mark.zero_sd_s, injection=seen)
-    rising = np.flatnonzero(smooth[:peak_at] < 0.05 * peak)
-    arrival = float(t[rising[-1]]) if rising.size else float(t[0])
+            zero_sd_s=mark.zero_sd_s, log_duration_sd=DURATION_LOG_SD,
+        )  # fmt: skip
+        return Zero(source="pressure", sd_s=mark.zero_sd_s, injection=seen, length_seen=False)
+    at = arrival(t, smooth, peak_at)
     seen = Injection(
-        pulses=((arrival - half, arrival + half, 1.0),),
-        zero_sd_s=ARRIVAL_SD_S,
+        pulses=((at - half, at + half, 1.0),), zero_sd_s=ARRIVAL_SD_S,
         log_duration_sd=DURATION_LOG_SD,
-    )
-    return Zero(source="arrival", sd_s=ARRIVAL_SD_S, injection=seen)
+    )  # fmt: skip
+    return Zero(source="arrival", sd_s=ARRIVAL_SD_S, injection=seen, length_seen=False)

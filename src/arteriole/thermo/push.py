@@ -1,0 +1,233 @@
+r"""The push of the syringe as Pd shows it: a step up when it begins, a step down when it ends.
+
+What the syringe adds at the ostium raises the pressure behind it while it is on, also where the tap
+cuts Pa off. It is a few mmHg, small against the beat, so the usual beat is taken off first::
+
+    Pd            /\_ /\_ /\_ /\_
+    less beat    _____|~~~~|_____     on a level that wanders, most of all at the upstrokes
+
+Every start and length of a push is weighed by how much likelier it makes what is left than a
+wandering level alone. How the level wanders, phase by phase, is taken from the beats before, so a
+restless pressure gives a wide answer and not a wrong one. Decision 0055.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.linalg import solveh_banded
+
+from arteriole.recording.channel import Samples
+from arteriole.thermo.bins import bin_means, local_noise
+
+STEP_S = 0.02
+BEFORE_S, AFTER_S = 8.0, 0.6  # the usual beat is that of 8 s before the view; decision 0055
+LEAST_BEATS = 3
+MOST_MISSING = 0.2  # of Pd; decision 0055
+UPSTROKE_SHARE = 0.45  # of the steepest upstrokes; decision 0055
+SHORTEST_BEAT_S, LONGEST_BEAT_S = 0.3, 2.0  # 30 to 200 per minute
+FOOT_S = 0.10  # a beat is taken to begin this long before its steepest point
+BEAT_REACH = 1.4  # of the usual beat; a longer one keeps its last slope
+#: Wandering of the level per step, beyond what the beats before show: least, mmHg; neighbourhood
+#: in which the largest counts, s; share of the usual beat's own step, for an upstroke that is a
+#: fifth of a step off; weight of the oddest beat; factor where no usual beat reaches, and over
+#: all. Our choice, decision 0055.
+FLOOR_MMHG, NEAR_S, JITTER, ODD_BEAT = 0.15, 0.06, 0.2, 0.35
+UNSEEN_MORE, MORE = 3.0, 1.3
+#: A push cannot raise the pressure faster than this per step, mmHg: a faster one is a beat.
+STEEPEST_MMHG = 3.0
+#: Rise while the syringe is on (SD), mmHg: 3 mL in 0.6 s through an ostium; its edges, share of
+#: the usual duration; duration and its log SD, shortest and longest, s. Decision 0055.
+RISE_MMHG, EDGE_SHARE = 8.0, 0.2
+USUAL_S, LOG_USUAL_SD, SHORTEST_S, LONGEST_S = 0.6, 0.45, 0.24, 2.6
+#: Half-heights of pressure against those of flow: laminar or not, elastic or not, s; 0055.
+FLOW_SD_S = 0.02
+UNSEEN_ODDS = 0.05  # that a push leaves no trace on Pd; decision 0055
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Push:
+    """What is believed of a push: middle and duration, s, with their SDs.
+
+    ``rise_mmhg``: while it is on; ``seen``: how surely Pd shows it, 0..1.
+    """
+
+    middle_s: float
+    middle_sd_s: float
+    duration_s: float
+    log_duration_sd: float
+    rise_mmhg: float
+    seen: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expected:
+    """What is known of a push beforehand, s: its middle with its SD, and that it has begun."""
+
+    middle_s: float
+    middle_sd_s: float
+    begun_by_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Level:
+    """Pd less its usual beat, shape (n,) mmHg; variance of each step of its wandering; noise."""
+
+    mmhg: Samples
+    wander: Samples
+    noise_mmhg: float
+
+
+def read_push(
+    pd_mmhg: Samples, rate_hz: float, *, start_s: float, from_s: float, to_s: float,
+    expected: Expected,
+) -> Push | None:  # fmt: skip
+    """Return what Pd says of a push that lies within a view; None where Pd cannot say.
+
+    Parameters
+    ----------
+    pd_mmhg : Samples
+        Shape (n,), mmHg, NaN = lost.
+    rate_hz : float
+        Samples per second.
+    start_s : float
+        Time of the first sample, s.
+    from_s, to_s : float
+        The view, s; ``BEFORE_S`` before it give the usual beat.
+    expected : Expected
+        What the curve and Pa say of it.
+    """
+    reach = max(from_s - BEFORE_S, start_s)
+    bins = int((to_s + AFTER_S - reach) / STEP_S)
+    first = int((from_s - reach) / STEP_S)
+    if first < LEAST_BEATS * SHORTEST_BEAT_S / STEP_S:
+        return None
+    pd = bin_means(pd_mmhg, rate_hz, start_s=start_s, from_s=reach, step_s=STEP_S, bins=bins)
+    there = np.isfinite(pd)
+    if there.mean() < 1.0 - MOST_MISSING or not there[first:].all():
+        return None
+    level = _less_beat(np.interp(np.arange(bins), np.flatnonzero(there), pd[there]), first)
+    return None if level is None else _weighed(level, reach + first * STEP_S, expected)
+
+
+def _upstrokes(pd: Samples) -> Samples:
+    """Return the steepest points of the upstrokes, in steps and their fractions, shape (k,)."""
+    rise = np.gradient(np.convolve(np.pad(pd, 1, mode="edge"), np.full(3, 1 / 3), "valid"))
+    least = UPSTROKE_SHARE * float(np.percentile(rise, 98.5))
+    top = np.flatnonzero((rise[1:-1] >= rise[:-2]) & (rise[1:-1] > rise[2:])) + 1
+    kept: list[int] = []
+    for i in top[rise[top] > least].tolist():
+        if not kept or i - kept[-1] >= SHORTEST_BEAT_S / STEP_S:
+            kept.append(i)
+        elif rise[i] > rise[kept[-1]]:
+            kept[-1] = i
+    k = np.array(kept, dtype=np.int64)
+    bend = rise[k - 1] - 2.0 * rise[k] + rise[k + 1]
+    return np.asarray(k + 0.5 * (rise[k - 1] - rise[k + 1]) / np.minimum(bend, -1e-9))
+
+
+def _less_beat(pd: Samples, first: int) -> _Level | None:
+    """Return the level from bin ``first`` on; None where the beats before are too few."""
+    feet = _upstrokes(pd) - FOOT_S / STEP_S
+    length = np.diff(feet)
+    used = (feet[1:] < first) & (feet[:-1] >= 0.0) & (length < LONGEST_BEAT_S / STEP_S)
+    if used.sum() < LEAST_BEATS or feet[0] > first:
+        return None
+    begin, length = feet[:-1][used], length[used]
+    phase = np.arange(int(BEAT_REACH * float(np.median(length))))
+    beats = np.interp(begin[:, None] + phase, np.arange(pd.size), pd)
+    inside = phase < length[:, None]
+    count = inside.sum(axis=0)
+    size = int((count >= 2).sum())  # what two beats at least reach
+    own = np.sum(np.where(inside, beats, 0.0), axis=1) / inside.sum(axis=1)
+    inside, count = inside[:, :size], count[:size]
+    beats = np.where(inside, beats[:, :size] - own[:, None], 0.0)
+    usual = beats.sum(axis=0) / count
+    wander, noise = _wandering(np.where(inside, beats - usual, np.nan), usual, pd[:first])
+    at = np.arange(first, pd.size)
+    since = at - feet[np.searchsorted(feet, at, side="right") - 1]
+    beyond = np.maximum(since - (size - 1), 0.0)
+    beat = np.interp(since, np.arange(size), usual) + beyond * (usual[-1] - usual[-6]) / 5.0
+    unseen = UNSEEN_MORE * float(np.median(wander))
+    return _Level(
+        mmhg=pd[first:] - beat, noise_mmhg=noise,
+        wander=np.where(beyond > 0.0, unseen, np.interp(since, np.arange(size), wander)),
+    )  # fmt: skip
+
+
+def _wandering(off: Samples, usual: Samples, before: Samples) -> tuple[Samples, float]:
+    """Return the variance of a step of the level by phase, and the noise SD of a bin, mmHg.
+
+    ``off``: beats less the usual one, shape (beats, phases), NaN after their end.
+    """
+    square = np.diff(off, axis=1) ** 2
+    count = np.isfinite(square).sum(axis=0)
+    square = np.where(np.isfinite(square), square, 0.0)
+    varied = np.maximum(
+        square.sum(axis=0) / np.maximum(count - 1.0, 1.0), ODD_BEAT * square.max(axis=0)
+    )
+    near = 2 * int(NEAR_S / STEP_S) + 1
+    step = np.abs(np.gradient(usual))
+    widest = [
+        np.lib.stride_tricks.sliding_window_view(np.pad(v, near // 2, mode="edge"), near).max(-1)
+        for v in (np.append(varied[0], varied), step)
+    ]
+    whole = widest[0] + (JITTER * widest[1]) ** 2
+    noise = min(local_noise(before), float(np.sqrt(0.3 * np.median(whole))))
+    return np.maximum(whole - 2.0 * noise**2, FLOOR_MMHG**2), noise
+
+
+def _weighed(level: _Level, from_s: float, expected: Expected) -> Push | None:
+    """Return the belief in every start and length, from what each leaves unexplained.
+
+    The steps of a wandering level with noise have a covariance of three diagonals, so that every
+    edge is solved for once and every pair of edges costs a sum.
+    """
+    moved = np.diff(level.mmhg)
+    wander = np.maximum(level.wander[1:], np.maximum(np.abs(moved) - STEEPEST_MMHG, 0.0) ** 2)
+    band = np.zeros((2, moved.size))
+    band[0, 1:] = -(level.noise_mmhg**2)
+    band[1] = MORE * wander + 2.0 * level.noise_mmhg**2
+    half = max(round(0.5 * EDGE_SHARE * USUAL_S / STEP_S), 1)
+    x = np.arange(2 * half + 1) / (2.0 * half)
+    kernel = np.diff(x * x * (3.0 - 2.0 * x))  # one edge, step by step
+    edges = np.arange(half, moved.size - half + 1)
+    number = np.arange(edges.size)
+    steps = np.zeros((moved.size, edges.size))
+    for j, part in enumerate(kernel):
+        steps[edges - half + j, number] = part
+    solved = solveh_banded(band, np.column_stack([moved, steps]), check_finite=False)
+    score_of = np.convolve(solved[:, 0], kernel[::-1], "valid")
+    shared = sum(part * solved[edges - half + j, 1:] for j, part in enumerate(kernel))
+    own = np.diag(shared)
+    centre = from_s + (edges + 0.5) * STEP_S
+    up = np.flatnonzero(centre - half * STEP_S < expected.begun_by_s)[:, None]
+    spans = np.arange(2 * half + 1, int(LONGEST_S / STEP_S) - 2 * half)
+    spans = spans[spans >= int(SHORTEST_S / STEP_S) - 2 * half][None, :]
+    down = np.minimum(up + spans, edges.size - 1)
+    score = score_of[up] - score_of[down]
+    tight = np.maximum(own[up] + own[down] - 2.0 * shared[up, down], 0.0) + 1.0 / RISE_MMHG**2
+    gain = 0.5 * score**2 / tight - 0.5 * np.log(RISE_MMHG**2 * tight)
+    # It can only rise: twice the normal distribution function, by its logistic likeness.
+    gain += np.log(2.0) - np.logaddexp(0.0, -1.702 * score / np.sqrt(tight))
+    middle = 0.5 * (centre[up] + centre[down])
+    log_length = np.log((spans + 2 * half) * STEP_S)
+    prior = (up + spans < edges.size) * np.exp(
+        -0.5 * ((middle - expected.middle_s) / expected.middle_sd_s) ** 2
+        - 0.5 * ((log_length - np.log(USUAL_S)) / LOG_USUAL_SD) ** 2 - log_length
+    )  # fmt: skip
+    if prior.sum() <= 0.0:
+        return None
+    prior /= prior.sum()
+    top = max(float(gain.max()), 0.0)
+    seen = (1.0 - UNSEEN_ODDS) * prior * np.exp(gain - top)
+    belief = seen + UNSEEN_ODDS * float(np.exp(-top)) * prior
+    whole = float(belief.sum())
+    belief /= whole
+    mean, log_mean = float((belief * middle).sum()), float((belief * log_length).sum())
+    return Push(
+        middle_s=mean,
+        middle_sd_s=float(np.hypot(np.sqrt((belief * (middle - mean) ** 2).sum()), FLOW_SD_S)),
+        duration_s=float(np.exp(log_mean)),
+        log_duration_sd=float(np.sqrt((belief * (log_length - log_mean) ** 2).sum())),
+        rise_mmhg=float((belief * score / tight).sum()), seen=float(seen.sum()) / whole,
+    )  # fmt: skip
