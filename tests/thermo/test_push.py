@@ -18,11 +18,11 @@ USUAL = Expected(middle_s=10.4, middle_sd_s=0.4, begun_by_s=10.8)
 
 def distal_pressure(rng, *, beat_s: float = 0.85, uneven: float = 0.03, breath_mmhg: float = 3.0):
     """Upstroke, decay and a dicrotic wave, beat by beat; a breath every 4 s; noise."""
-    pd, start = np.full(T.size, np.nan), -1.0
-    while start < T[-1]:
+    t, pd, start = T, np.full(T.size, np.nan), -1.0
+    while start < t[-1]:
         length = beat_s * (1.0 + uneven * rng.standard_normal())
-        on = (T >= start) & (T < start + length + 0.1)
-        since = T[on] - start
+        on = (t >= start) & (t < start + length + 0.1)
+        since = t[on] - start
         wave = (1.0 - np.exp(-since / 0.04)) * np.exp(-since / 0.9)
         dicrotic = 6.0 * np.exp(-(((since - 0.35) / 0.05) ** 2))
         pd[on] = 55.0 + 45.0 * (1.0 + 0.02 * rng.standard_normal()) * wave + dicrotic

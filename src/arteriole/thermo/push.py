@@ -26,6 +26,7 @@ MOST_MISSING = 0.2  # of Pd; decision 0055
 UPSTROKE_SHARE = 0.45  # of the steepest upstrokes; decision 0055
 SHORTEST_BEAT_S, LONGEST_BEAT_S = 0.3, 2.0  # 30 to 200 per minute
 FOOT_S = 0.10  # a beat is taken to begin this long before its steepest point
+PAUSE = 1.5  # of the longest beat before; decision 0055
 BEAT_REACH = 1.4  # of the usual beat; a longer one keeps its last slope
 #: Wandering of the level per step, beyond what the beats before show: least, mmHg; neighbourhood
 #: in which the largest counts, s; share of the usual beat's own step, for an upstroke that is a
@@ -132,7 +133,10 @@ def _less_beat(pd: Samples, first: int) -> _Level | None:
     used = (feet[1:] < first) & (feet[:-1] >= 0.0) & (length < LONGEST_BEAT_S / STEP_S)
     if used.sum() < LEAST_BEATS or feet[0] > first:
         return None
+    ahead = np.diff(np.append(feet[feet > first - length[used].max()], pd.size))
     begin, length = feet[:-1][used], length[used]
+    if ahead.size and ahead.max() > PAUSE * length.max():
+        return None  # Pd has lost its pulse too, or an extrasystole pauses: no usual beat
     phase = np.arange(int(BEAT_REACH * float(np.median(length))))
     beats = np.interp(begin[:, None] + phase, np.arange(pd.size), pd)
     inside = phase < length[:, None]

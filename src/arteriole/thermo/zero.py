@@ -25,7 +25,7 @@ PUSH_BEFORE_S, PUSH_AFTER_S = 1.8, 2.2
 #: decision 0055.
 MIDDLE_AFTER_ARRIVAL_S, MIDDLE_SD_S = -0.1, 0.4
 ARRIVAL_SLACK_S = 0.1  # an arrival is read this closely; decision 0055
-#: A push placed better than this is taken as seen: the curve's own fit would not place it better; 0055.
+#: A push placed better than this is taken as seen: the fit would not place it better; 0055.
 SEEN_SD_S = 0.06
 LENGTH_SEEN = 0.15  # log SD of a duration that counts as measured
 
