@@ -1,6 +1,7 @@
 """Bolus indices: inputs by name, the onset convention beside, what cannot be is withheld."""
 
 from dataclasses import replace
+from statistics import median
 
 from arteriole.indices.about import NO_SIDE, About, Ways, Where, give, withhold
 from arteriole.indices.evidence import Evidence, State
@@ -162,32 +163,29 @@ def _shown(
     Each input that hangs on a mean transit time is made anew from the times of both states.
     """
     phases = [p for p in PHASES if "cfr" in names or any(_is_tmn(n, p) for n in names)]
-    given = {p: q.value for p in phases if (q := ground.tmn(p)) is not None}
+    single = {p: ground.times_s(p, lag_removed=lag_removed) for p in phases}
+    given = {p: sum(times) / len(times) for p, times in single.items() if times}
     if not given or len(given) < len(phases) or (
         "cfr" in names and ground.typed("cfr_bolus") is not None
     ):  # fmt: skip
         return {}
-    known = ground.evidence.sheet.sensor_lag_s or 0.0
-    off = known if lag_removed else 0.0
 
     def with_times(times: dict[State, float]) -> float:
         made = dict(values)
         for name in names:
             if name.startswith("tmn"):
-                made[name] = times[_phase(name)] - off
+                made[name] = times[_phase(name)]
             elif name == "cfr":
                 made[name] = times["rest"] / times["hyperaemia"]
         return float(formula(*(made[n] for n in names)))
 
     medians, left_out = dict(given), dict[str, float]()
-    for phase, mean in given.items():
-        used, centre = ground.injections(phase), ground.tmn_median_s(phase)
-        if centre is None or len(used) < 2:
+    for phase, times in single.items():
+        if len(times) < 2:
             continue
-        medians[phase] = centre
-        for one in used:
-            assert one.tmn_s is not None
-            left = (mean * len(used) - one.tmn_s) / (len(used) - 1)
+        medians[phase] = median(times)
+        for one, time_s in zip(ground.injections(phase), times, strict=True):
+            left = (sum(times) - time_s) / (len(times) - 1)
             left_out[f"without {one.label}"] = with_times(given | {phase: left})
     shown = {"median of injections": with_times(medians)} if medians != given else {}
     shown |= left_out
@@ -252,8 +250,10 @@ def _domain(about: About, evidence: Evidence, values: dict[str, float] | None) -
 
 def _corrections(key: str, evidence: Evidence, *, lag_removed: bool) -> tuple[str, ...]:
     if lag_removed:
-        late = any(i.usable and i.cold_late_s > 0.0 for i in evidence.injections)
-        return ("sensor lag", "catheter fill") if late else ("sensor lag",)
+        used = [i for i in evidence.injections if i.usable]
+        late = ("catheter fill",) if any(i.cold_late_s > 0.0 for i in used) else ()
+        beat = ("part of the beat",) if any(i.beat_factor != 1.0 for i in used) else ()
+        return ("sensor lag", *late, *beat)
     return {
         "imr_corrected": ("collateral flow, Yong form",),
         "imr_occlusion": ("collateral flow, occlusion pressure",),

@@ -10,7 +10,7 @@ from arteriole.indices.index import Index
 ABOUT: Final = About(
     key="cfr_bolus_lag_corrected", label="CFR, lag removed (bolus)", unit="1",
     method="bolus", source="[Meier1954]",
-    text="(mean Tmn at rest - lag - delay of the cold in the bore) / (the same in hyperaemia)",
+    text="mean of (Tmn - lag - delay of the cold in the bore) * the beat's part, rest / hyperaemia",
 )  # fmt: skip
 
 

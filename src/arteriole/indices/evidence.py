@@ -42,8 +42,9 @@ class InjectionEvidence:
 
     ``sd_s``: standard uncertainties of ``tmn_s`` by source, s, as in thermo's reading. ``usable``
     says whether it goes into the mean. ``cold_late_s``: by how much the cold passed the catheter's
-    tip later than the injectate, with its standard uncertainty. Pressures: whole beats just before
-    the injection.
+    tip later than the injectate, with its standard uncertainty; ``beat_factor``: what brings the
+    time between the two passages of the cold to a steady flow (1: not known). Pressures: whole
+    beats just before the injection.
     """
 
     label: str
@@ -54,6 +55,7 @@ class InjectionEvidence:
     sd_s: Mapping[str, float] = field(default_factory=dict)
     cold_late_s: float = 0.0
     cold_late_sd_s: float = 0.0
+    beat_factor: float = 1.0
     pa_before_mmhg: float | None = None
     pd_before_mmhg: float | None = None
     beats_before: int | None = None

@@ -1,7 +1,6 @@
 """Evidence as quantities: every input of a formula, with its doubt by source, made once."""
 
 from functools import lru_cache
-from statistics import median
 
 import numpy as np
 
@@ -9,7 +8,7 @@ from arteriole.indices.evidence import Evidence, InjectionEvidence, Offset, Pres
 from arteriole.indices.index import Withheld
 from arteriole.indices.means import LowestMean, lowest_mean, pressures_of
 from arteriole.indices.quantity import Chance, Quantity, floored, seed_of
-from arteriole.indices.transit import physical, relative_spread, transit
+from arteriole.indices.transit import physical, physical_times_s, relative_spread, transit
 from arteriole.recording.channel import Samples
 from arteriole.thermo.lag import SHEET_LAG_SHARE, SMALLEST_LEFT
 
@@ -172,10 +171,12 @@ class Ground:
         """Return spread of single injections, share of Tmn, and its degrees of freedom."""
         return relative_spread(self.evidence.injections)
 
-    def tmn_median_s(self, phase: State) -> float | None:
-        """Return the median of the usable injections, s."""
-        values = [i.tmn_s for i in self.injections(phase) if i.tmn_s is not None]
-        return median(values) if values else None
+    def times_s(self, phase: State, *, lag_removed: bool) -> list[float]:
+        """Return the transit time of each usable injection, as read or the physical one, s."""
+        used = self.injections(phase)
+        if lag_removed:
+            return physical_times_s(used, self.evidence.sheet.sensor_lag_s or 0.0)
+        return [i.tmn_s for i in used if i.tmn_s is not None]
 
     def tmn_onset_s(self, phase: State) -> float | None:
         """Return the mean by the onset convention, s; None when not read for all."""
@@ -195,8 +196,7 @@ class Ground:
         read, lag, used = self.tmn(phase), self.lag(), self.injections(phase)
         if read is None or lag is None:
             return None
-        late = sum(i.cold_late_s for i in used) / len(used)
-        if read.value - lag.value - late < SMALLEST_LEFT * read.value:
+        if float(np.mean(physical_times_s(used, lag.value))) < SMALLEST_LEFT * read.value:
             return None
         return physical(read, lag, used, phase, self.chance)
 

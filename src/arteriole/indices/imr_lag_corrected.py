@@ -10,7 +10,7 @@ from arteriole.indices.index import Index
 ABOUT: Final = About(
     key="imr_lag_corrected", label="IMR, lag removed (bolus)", unit="U",
     method="bolus", source="[Meier1954]",
-    text="mean Pd just before the injections * (mean Tmn in hyperaemia - lag - delay of the cold)",
+    text="mean Pd just before the injections * mean Tmn in hyperaemia less lag, bore, beat",
     decimals=1,
 )  # fmt: skip
 

@@ -10,7 +10,7 @@ from arteriole.indices.index import Index
 ABOUT: Final = About(
     key="tmn_hyper_lag_corrected", label="Tmn in hyperaemia, lag removed (bolus)", unit="s",
     method="bolus", source="[Meier1954]",
-    text="mean Tmn - the sensor's own lag - delay of the cold in the catheter's bore",
+    text="mean of (Tmn - the sensor's own lag - delay of the cold in the bore) * the beat's part",
 )  # fmt: skip
 
 

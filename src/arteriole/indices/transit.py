@@ -45,6 +45,7 @@ PUSHED_COMMON, PUSHED_OWN = 0.03, 0.02
 #: A transit shorter than a beat meets one part of it: flow swings by about this share of its mean
 #: over a beat of this length, seen through an injection of this length, s; from memory, 0047.
 SWING, BEAT_S, INJECTION_S = 0.5, 0.85, 0.55
+BEAT_LEFT = 0.7  # of that doubt, where the beat was looked at; decision 0057
 
 
 def relative_spread(injections: Sequence[InjectionEvidence]) -> tuple[float, float]:
@@ -104,13 +105,14 @@ def physical(
     """Return volume over flow just before the injections, s: what is read less lag and fill.
 
     The cold passes the tip later than the injectate, because the bore warms what leaves it first;
-    that delay is taken off with the sensor's lag. What the injection does to flow, and the part of
-    the beat a short transit meets, are not known and widen the interval.
+    that delay is taken off with the sensor's lag. Half of what the part of the beat does that a
+    short transit meets is taken off (decision 0057); its other half, and what the injection does
+    to flow, are not known and widen the interval.
     """
-    late = float(np.mean([i.cold_late_s for i in used]))
     late_sd = float(np.mean([i.cold_late_sd_s for i in used]))
-    left = read.value - lag.value - late
-    beat = beat_doubt(left) / len(used) ** 0.5
+    left = float(np.mean(physical_times_s(used, lag.value)))
+    known = any(i.beat_factor != 1.0 for i in used)
+    beat = beat_doubt(left) * (BEAT_LEFT if known else 1.0) / len(used) ** 0.5
     parts = {name: part.copy() for name, part in read.parts.items()}
     parts["lag"] = -lag.parts["lag"]
     if late_sd > 0.0:
@@ -121,6 +123,11 @@ def physical(
         + beat * chance.normal(f"beat {phase}")
     )
     return floored(Quantity(value=left, parts=parts))
+
+
+def physical_times_s(used: Sequence[InjectionEvidence], lag_s: float) -> list[float]:
+    """Return volume over flow of each injection, s, as far as it can be told from what was read."""
+    return [(i.tmn_s - lag_s - i.cold_late_s) * i.beat_factor for i in used if i.tmn_s is not None]
 
 
 def beat_doubt(transit_s: float) -> float:

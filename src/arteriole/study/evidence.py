@@ -23,7 +23,9 @@ from arteriole.signal.beats import Flags
 from arteriole.study.gauges import Windows
 from arteriole.study.measure import Measurement
 from arteriole.study.result import Injection
+from arteriole.thermo.passage import beat_factor
 
+RIGHT = ("RCA", "RIGHT", "RPD", "RPL")  # how names of the right artery begin
 LEAST_DROP_SDS = 3.0  # of the drop's own doubt; our choice, decision 0026
 #: Harms that swing about the true pressure and leave the means over part of a beat; 0025.
 MEANS_STAND = frozenset({"pa_ringing", "wire_whip"})
@@ -111,6 +113,18 @@ def pullback_of(trace: PullbackTrace | None) -> PullbackEvidence | None:
     )  # fmt: skip
 
 
+def beat_factor_of(one: Injection, sheet: Sheet) -> float:
+    """Return what brings the passage of the cold to a steady flow; needs the lag on the sheet."""
+    read, lag = one.reading, sheet.sensor_lag_s
+    if lag is None or read.zero_s is None or one.tmn_s is None:
+        return 1.0
+    return beat_factor(
+        read.passage, read.course, entered_s=read.zero_s + read.features.get("cold_late_s", 0.0),
+        left_s=read.zero_s + one.tmn_s - lag,
+        right_artery=(sheet.vessel or "").upper().startswith(RIGHT),
+    )  # fmt: skip
+
+
 def evidence_of(
     measurement: Measurement,
     sheet: Sheet,
@@ -142,6 +156,7 @@ def evidence_of(
                 tmn_onset_s=i.reading.tmn_onset_s, sd_s=dict(i.reading.sd_s),
                 cold_late_s=i.reading.features.get("cold_late_s", 0.0),
                 cold_late_sd_s=i.reading.features.get("cold_late_sd_s", 0.0),
+                beat_factor=beat_factor_of(i, sheet),
                 pa_before_mmhg=i.pa_before_mmhg, pd_before_mmhg=i.pd_before_mmhg,
                 verdict=i.verdict,
             )

@@ -8,6 +8,7 @@ from arteriole.quality import Quality, grade
 from arteriole.recording import Finding, Recording, Settings
 from arteriole.signal import Beats, Grid, align, find_beats
 from arteriole.thermo import BolusReading, read_bolus
+from arteriole.thermo.passage import beat_course
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -37,7 +38,7 @@ def measure(recording: Recording, settings: Settings) -> Measurement:
     found = find_episodes(grid, beats, quality, settings)
     times = found.injections_s
     readings = tuple(
-        read_injection(grid, t, times[k + 1] if k + 1 < len(times) else None, settings)
+        read_injection(grid, beats, t, times[k + 1] if k + 1 < len(times) else None, settings)
         for k, t in enumerate(times)
     )
     phases = phases_by_transit(found.phases, times, [r.tmn_s for r in readings])
@@ -49,7 +50,7 @@ def measure(recording: Recording, settings: Settings) -> Measurement:
 
 
 def read_injection(
-    grid: Grid, time_s: float, next_s: float | None, settings: Settings
+    grid: Grid, beats: Beats, time_s: float, next_s: float | None, settings: Settings
 ) -> BolusReading:
     """Return the reading of the injection near ``time_s``; the next one cuts the curve."""
     if grid.temp_c is None:
@@ -57,8 +58,11 @@ def read_injection(
             time_s=time_s, end_s=time_s, zero_s=None, time_zero="arrival", tmn_s=None,
             tmn_onset_s=None, faults=("lost",),
         )  # fmt: skip
-    return read_bolus(
+    read = read_bolus(
         temp_c=grid.temp_c, shaft_c=grid.shaft_c, pa_mmhg=grid.pa_mmhg, pd_mmhg=grid.pd_mmhg,
         rate_hz=grid.rate_hz, start_s=grid.start_s, injection_s=time_s, next_injection_s=next_s,
         settings=settings,
     )  # fmt: skip
+    if read.passage is None:
+        return read
+    return replace(read, course=beat_course(grid, beats, read.time_s, read.passage))

@@ -39,7 +39,9 @@ def injection_row(
     for mark in new:
         time = float(mark.time_s or 0.0)
         later = [t for t in found.injections_s if t > time + 1.0]
-        reading = read_injection(measurement.grid, time, min(later, default=None), settings)
+        reading = read_injection(
+            measurement.grid, measurement.beats, time, min(later, default=None), settings
+        )
         guess = "hyperaemia" if any(s.start_s <= time <= s.end_s for s in states) else "rest"
         rows.append((time, reading, _phase(time, guess, mark, marked_phases), mark))
     rows.sort(key=lambda r: r[0])

@@ -16,6 +16,7 @@ from arteriole.thermo import wash as wash_room
 from arteriole.thermo.bins import bin_means, local_noise
 from arteriole.thermo.curve import BolusReading, TransitCurve
 from arteriole.thermo.density import TWO_PATHS
+from arteriole.thermo.passage import Passage
 from arteriole.thermo.pressure_mark import PressureMark, read_pressure_mark
 from arteriole.thermo.shaft import ShaftReading, read_shaft
 from arteriole.thermo.wash import Wash, fit_wash
@@ -274,7 +275,7 @@ def _reading(
             "shaft_rewarm_s": shaft.rewarm_s, "shaft_pulses": float(len(shaft.pulses)),
         }  # fmt: skip
     else:
-        late = shaft_room.usual_cold_delay(zero.injection.duration_s)
+        late = shaft_room.cold_delay_s(zero.injection.pulses, shaft_room.USUAL_FILL)
         features |= {"cold_late_s": late, "cold_late_sd_s": LATE_SD_UNSEEN * late}
     features = {k: v for k, v in features.items() if np.isfinite(v)}
     start_s = zero.injection.pulses[0][0] + zero_s - zero.injection.middle_s
@@ -303,13 +304,21 @@ def _reading(
     return BolusReading(
         time_s=start_s, end_s=end_s, zero_s=zero_s, time_zero=zero.source,
         tmn_s=tmn, tmn_onset_s=tmn + zero_s - start_s, sd_s=sd,
-        features=features, model=best.family,
+        features=features, model=best.family, passage=_passage(best, shaft, t, from_s),
         curve=TransitCurve(
             t_s=t, drop_c=drop - best.base_c, fit_c=best.bolus_c, slow_c=best.slow_c,
             tail_from_s=tail_from,
             shaft_drop_c=None if shaft is None else _on_grid(shaft, t, from_s),
         ),
     )  # fmt: skip
+
+
+def _passage(best: Wash, shaft: ShaftReading | None, t: Samples, from_s: float) -> Passage:
+    fill = shaft_room.USUAL_FILL if shaft is None else shaft.fill
+    entry, weight = shaft_room.cold_entry(best.injection, fill)
+    return Passage(
+        entry_s=entry + from_s, entry_weight=weight, t_s=t, left_c=np.maximum(best.left_c, 0.0)
+    )
 
 
 def _on_grid(shaft: ShaftReading, t: Samples, from_s: float) -> Samples:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from arteriole.recording.channel import Samples
+from arteriole.thermo.passage import BeatCourse, Passage
 
 TimeZero = Literal["shaft", "pressure", "arrival", "marked"]
 
@@ -38,8 +39,9 @@ class BolusReading:
     vessel's, "tail", "noise", "model", "shape"), s; ``features``: named
     numbers for the verdict (peak_drop_c, rise_s, injection_s, humps, baseline_slope_c_s,
     baseline_offset_c, tail_share, fit_error, area_c_s, ...), see ``thermo/verdict.py``.
-    ``faults``: codes in order of weight (too_slow, two_humps, early, small, baseline, late_tail,
-    pa_lost, ...). ``tmn_s`` None: no curve could be read and ``faults`` says why.
+    ``passage`` and ``course``: cold at tip and sensor and flow over the beats, for the physical
+    transit. ``faults``: codes in order of weight (too_slow, two_humps, early, small, baseline,
+    late_tail, pa_lost, ...). ``tmn_s`` None: no curve could be read and ``faults`` says why.
     """
 
     time_s: float
@@ -53,3 +55,5 @@ class BolusReading:
     faults: tuple[str, ...] = ()
     model: str = ""
     curve: TransitCurve | None = None
+    passage: Passage | None = None
+    course: BeatCourse | None = None

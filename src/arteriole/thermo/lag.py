@@ -5,37 +5,11 @@ means add along a chain of convolutions [Meier1954]. A lag of 0.15 s turns 1.00 
 (ratio 4.0) into 1.15 s and 0.40 s (ratio 2.9).
 """
 
-from dataclasses import dataclass
-
 #: Where the lag is not on the sheet: what wires of this kind show, s; from memory, no source.
 LOWEST_LAG_S, HIGHEST_LAG_S = 0.05, 0.25
 #: How well a lag on the sheet is known, share; our choice, decision 0052.
 SHEET_LAG_SHARE = 0.20
 SMALLEST_LEFT = 0.2  # of the read value; less would be a guess; decision 0052
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LagCorrected:
-    """A transit time without the sensor's lag, beside the one read, s."""
-
-    tmn_s: float
-    read_s: float
-    lag_s: float
-    lag_sd_s: float
-
-
-def lag_corrected(tmn_s: float, sensor_lag_s: float) -> LagCorrected | None:
-    """Return the transit time with the sensor's lag taken out, or None where too little is left.
-
-    ``tmn_s`` s, as read; ``sensor_lag_s`` s, from the sheet. The caller widens the interval by
-    ``lag_sd_s``, which is common to all injections of one wire.
-    """
-    left = tmn_s - sensor_lag_s
-    if left < SMALLEST_LEFT * tmn_s:
-        return None
-    return LagCorrected(
-        tmn_s=left, read_s=tmn_s, lag_s=sensor_lag_s, lag_sd_s=SHEET_LAG_SHARE * sensor_lag_s
-    )  # fmt: skip
 
 
 def lag_range_s(sensor_lag_s: float | None) -> tuple[float, float]:

@@ -31,6 +31,7 @@ CALM = 0.5  # the floor above is pessimistic where the fit is far better than it
 #: A single pulse that misses by more than this share of the drop is tried as two; decision 0050.
 UNEVEN_MISFIT = 0.012
 ONSET_SLACK_S = 0.6  # the flow starts this near to the first fall of the shaft; decision 0013
+ENTRY_POINTS = 100  # of the entry of the cold, per pulse
 SHORTEST_S = 0.12  # no hand empties a syringe faster, s; decision 0050
 
 # depth (°C) | log fill rate (bores per bolus) | log re-warming (s) | log lag (s) |
@@ -49,6 +50,24 @@ _LEVEL_SD_C, _REST_SD_C = 0.05, 0.15
 _NUDGE = 1e-4
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fill:
+    """How the bore cools: bores per bolus, and between well mixed (1) and plug (large)."""
+
+    bores: float
+    steepness: float
+    edge: float  # share of a push that is rise, and fall
+
+    def coldness(self, passed: Samples) -> Samples:
+        """Return how cold the tip is, 0..1, when this share of the injectate has passed."""
+        return np.asarray(1.0 - np.exp(-((self.bores * passed) ** self.steepness)))
+
+
+#: Where no shaft was seen.
+USUAL_FILL = Fill(bores=float(np.exp(_PRIOR_MEAN[1])), steepness=float(np.exp(_PRIOR_MEAN[5])),
+                  edge=float(_PRIOR_MEAN[4]))  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ShaftReading:
     """The injection as the shaft saw it; times in s from the recording's start."""
@@ -63,6 +82,7 @@ class ShaftReading:
     misfit: float  # rms residual, share of the deepest drop
     pulses: tuple[Pulse, ...]
     cold_late_s: float  # by how much the cold passes the tip later than the injectate does
+    fill: Fill  # how the bore cools
     drop_c: Samples  # as measured, on the grid of the fit, NaN = lost
     fit_c: Samples
 
@@ -223,21 +243,31 @@ def _fit(y: Samples, good: npt.NDArray[np.bool_], scale: float, begin: Samples) 
     return fit_robustly(model, np.append(begin, none), prior)
 
 
-def cold_after_injectate(log_rate: float, log_steep: float, log_duration: float) -> float:
-    """Return by how much the mean passage of cold lies behind that of the injectate, s.
+def cold_entry(pulses: tuple[Pulse, ...], fill: Fill) -> tuple[Samples, Samples]:
+    """Return when the cold enters the artery, s, and how much of it then, shape (m,) each.
 
     What leaves the tip first has been warmed by the bore: the passage is weighted with the bore's
     coldness, which fills with the volume passed as in ``shaft_prediction``; re-warming meanwhile
     is slow and left out.
     """
-    share = (np.arange(200, dtype=np.float64) + 0.5) / 200.0
-    cold = 1.0 - np.exp(-((np.exp(log_rate) * share) ** np.exp(log_steep)))
-    return float(np.exp(log_duration) * (float(share @ cold / cold.sum()) - 0.5))
+    u = (np.arange(ENTRY_POINTS, dtype=np.float64) + 0.5) / ENTRY_POINTS
+    near = np.clip(np.minimum(u, 1.0 - u) / fill.edge, 0.0, 1.0)
+    flow = 0.5 - 0.5 * np.cos(np.pi * near)
+    flow /= flow.sum()
+    gone = np.cumsum(flow) - 0.5 * flow
+    times, weights, passed = [], [], 0.0
+    for start, end, part in pulses:
+        times.append(start + (end - start) * u)
+        weights.append(part * flow * fill.coldness(passed + part * gone))
+        passed += part
+    return np.concatenate(times), np.concatenate(weights)
 
 
-def usual_cold_delay(duration_s: float) -> float:
-    """Return the same where no shaft was seen, from what is usual for a bore, s."""
-    return cold_after_injectate(_PRIOR_MEAN[1], _PRIOR_MEAN[5], float(np.log(duration_s)))
+def cold_delay_s(pulses: tuple[Pulse, ...], fill: Fill) -> float:
+    """Return by how much the mean passage of cold lies behind that of the injectate, s."""
+    t, weight = cold_entry(pulses, fill)
+    middle = sum(share * 0.5 * (a + b) for a, b, share in pulses)
+    return float(t @ weight / weight.sum()) - middle
 
 
 def _reading(
@@ -249,6 +279,7 @@ def _reading(
         (from_s + float(a[0, 0]), from_s + float(b[0, 0]), float(share[0, 0]))
         for a, b, share in _pulses_of(row, row[:, 6:7], np.exp(row[:, 7:8]))
     )
+    fill = Fill(bores=float(np.exp(p[1])), steepness=float(np.exp(p[5])), edge=float(p[4]))
     zero = sum(share * 0.5 * (a + b) for a, b, share in pulses)
     arm = np.zeros(c.shape[0])
     arm[6], arm[7] = 1.0, 0.5 * duration
@@ -261,6 +292,6 @@ def _reading(
         zero_sd_s=float(np.sqrt(MODEL_SD_S**2 + formal**2 + uneven**2)),
         lag_s=float(np.exp(p[3])), rewarm_s=float(np.exp(p[2])), depth_c=float(p[0]),
         misfit=spread * scale / deepest, pulses=pulses, drop_c=drop_c,
-        cold_late_s=cold_after_injectate(float(p[1]), float(p[5]), float(p[7])),
+        cold_late_s=cold_delay_s(pulses, fill), fill=fill,
         fit_c=shaft_prediction(p, drop_c.size)[0],
     )  # fmt: skip

@@ -14,7 +14,13 @@ import numpy as np
 from arteriole.recording.channel import Samples
 from arteriole.thermo.density import FAMILIES, TWO_PATHS, LaplaceGrid, Spectrum
 from arteriole.thermo.descent import Fit, Model, Prior, fit_robustly
-from arteriole.thermo.inlet import EDGE_SHARE, Injection, injection_spectra, moved_spectrum
+from arteriole.thermo.inlet import (
+    EDGE_SHARE,
+    Injection,
+    Pulse,
+    injection_spectra,
+    moved_spectrum,
+)  # fmt: skip
 
 STEP_S = 0.04  # grid of the fit, s; decision 0051
 #: Coarseness of any smooth density against a pulsatile flow, share of the local drop; 0051.
@@ -53,6 +59,8 @@ class Wash:
     moment_s: float  # centroid of the measured body joined to the fitted tail
     transit_sd_s: float  # of moment minus zero, by the fit
     bolus_c: Samples  # without wall and baseline, (n,)
+    left_c: Samples  # the same before the sensor's lag, (n,)
+    injection: tuple[Pulse, ...]  # as fitted
     slow_c: Samples  # what the wall gives back minus what it takes, (n,)
     base_c: Samples  # (n,)
     misfit: float  # rms residual, share of the peak
@@ -95,7 +103,7 @@ def fit_wash(
         begin[SHAPE] = prior.mean[SHAPE]
     fit = fit_robustly(model, begin, prior)
     q = fit.parameters
-    bolus, slow = _parts(grid, injection, family, q)
+    bolus, slow, left = _parts(grid, injection, family, q)
     base = q[BASE] + q[SLOPE] * t
     rest = np.where(good, y - bolus - slow - base, 0.0)
     inside = near >= min(UNEVEN_FROM * peak, float(near.max()))
@@ -108,7 +116,7 @@ def fit_wash(
         family=family, fit=fit, zero_s=injection.middle_s + moved,
         moment_s=_moment(bolus, rest, t),
         transit_sd_s=inflate * float(np.sqrt(max(float(arm @ fit.covariance @ arm), 0.0))),
-        bolus_c=bolus, slow_c=slow, base_c=base,
+        bolus_c=bolus, slow_c=slow, base_c=base, left_c=left, injection=_placed(injection, q),
         misfit=float(np.sqrt(np.mean(rest**2))) / max(peak, 1e-9),
         unevenness=float(np.sqrt(np.mean((rest / np.maximum(near, 1e-9))[inside] ** 2))),
     )  # fmt: skip
@@ -193,8 +201,11 @@ def _prior(family: str, injection: Injection) -> Prior:
 
 def _parts(
     grid: LaplaceGrid, injection: Injection, family: str, q: Samples
-) -> tuple[Samples, Samples]:
-    """Return the bolus without wall, and what the wall adds, shape (n,) each, °C."""
+) -> tuple[Samples, Samples, Samples]:
+    """Return the bolus without wall, what the wall adds, and the first before the sensor's lag.
+
+    Shape (n,) each, °C.
+    """
     p = grid.p
     density, shape = _EVERY[family][0], (float(q[MEAN]), float(q[LOG_SD]), float(q[SHAPE]))
     wall = 1.0 / (1.0 + p * float(np.exp(q[LOG_WALL])))
@@ -206,9 +217,19 @@ def _parts(
     else:
         rows = injection_spectra(p, injection)
         inlet = rows[0] + q[TILT] * rows[1] + q[BOW] * rows[2]
-    unit = float(q[AREA]) * inlet * grid.mean_over_step / (1.0 + p * float(np.exp(q[LOG_LAG])))
-    bolus, slow = grid.back(np.stack([unit * plain, unit * (walled - plain)]))
-    return bolus, slow
+    came = float(q[AREA]) * inlet * grid.mean_over_step
+    unit = came / (1.0 + p * float(np.exp(q[LOG_LAG])))
+    bolus, slow, left = grid.back(np.stack([unit * plain, unit * (walled - plain), came * plain]))
+    return bolus, slow, left
+
+
+def _placed(injection: Injection, q: Samples) -> tuple[Pulse, ...]:
+    """Return the injection as the fit has moved and stretched it."""
+    if not injection.free:
+        return injection.pulses
+    half = 0.5 * injection.duration_s * float(np.exp(q[STRETCH]))
+    middle = injection.middle_s + float(q[MOVE])
+    return ((middle - half, middle + half, 1.0),)
 
 
 def _spread(y: Samples) -> Samples:
