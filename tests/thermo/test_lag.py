@@ -1,7 +1,5 @@
 """The sensor's lag."""
 
-import pytest
-
 from arteriole.thermo import lag_range_s, ratio_without_lag
 
 

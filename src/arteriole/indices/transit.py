@@ -45,7 +45,7 @@ PUSHED_COMMON, PUSHED_OWN = 0.03, 0.02
 #: A transit shorter than a beat meets one part of it: flow swings by about this share of its mean
 #: over a beat of this length, seen through an injection of this length, s; from memory, 0047.
 SWING, BEAT_S, INJECTION_S = 0.5, 0.85, 0.55
-BEAT_LEFT = 0.7  # of that doubt, where the beat was looked at; decision 0057
+BEAT_LEFT = 0.5  # of that doubt, where the beat was looked at; decision 0057
 
 
 def relative_spread(injections: Sequence[InjectionEvidence]) -> tuple[float, float]:

@@ -7,8 +7,9 @@ means add along a chain of convolutions [Meier1954]. A lag of 0.15 s turns 1.00 
 
 #: Where the lag is not on the sheet: what wires of this kind show, s; from memory, no source.
 LOWEST_LAG_S, HIGHEST_LAG_S = 0.05, 0.25
-#: How well a lag on the sheet is known, share; our choice, decision 0052.
-SHEET_LAG_SHARE = 0.20
+#: How well a lag on the sheet is known, share: it is the own lag of that sensor, stated to 0.01 s;
+#: decision 0057.
+SHEET_LAG_SHARE = 0.07
 SMALLEST_LEFT = 0.2  # of the read value; less would be a guess; decision 0052
 
 

@@ -112,7 +112,8 @@ def steady_transit_s(
     sensible is left.
     """
     flow = course.flow(diastolic_ratio)
-    volume = np.concatenate([[0.0], np.cumsum(0.5 * (flow[1:] + flow[:-1]))]) * STEP_S
+    steps = 0.5 * (flow[1:] + flow[:-1]) * np.diff(course.t_s)
+    volume = np.concatenate([[0.0], np.cumsum(steps)])
 
     def mean_volume(t: Samples, weight: Samples, middle_s: float) -> float:
         t = t + middle_s - float((t * weight).sum() / weight.sum())

@@ -26,7 +26,7 @@ REWARM_VIEW_S = 2.5  # how much of the re-warming is used, s; decision 0050
 MIN_DROP_NOISE = 8.0  # the shaft must cool by this many noise SD; decision 0050
 MIN_DROP_C = 0.3  # and by this much, °C; decision 0050
 #: What the forward model leaves open (shape of the flow's edges, fill), s; decision 0050.
-MODEL_SD_S = 0.012
+MODEL_SD_S = 0.010
 CALM = 0.5  # the floor above is pessimistic where the fit is far better than it; decision 0050
 #: A single pulse that misses by more than this share of the drop is tried as two; decision 0050.
 UNEVEN_MISFIT = 0.012
