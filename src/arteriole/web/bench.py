@@ -8,6 +8,7 @@ import htpy as h
 from arteriole.episodes.gauge import GaugeReading
 from arteriole.indices.index import Index
 from arteriole.recording.mark import EpisodeKind
+from arteriole.report.words import label
 from arteriole.study.result import Injection
 from arteriole.web import charts
 from arteriole.web.desk import Reading
@@ -119,7 +120,7 @@ def index_table(t: Texts, indices: Iterable[Index]) -> h.Element:
 
 
 def _index_row(t: Texts, i: Index) -> h.Element:
-    name = h.th(scope="row")[i.label, " ", h.span(".tag")[t(f"method.{i.method}")]]
+    name = h.th(scope="row")[label(i), " ", h.span(".tag")[t(f"method.{i.method}")]]
     act = h.td[
         h.button(f"#w-{i.key}", type="button", data_working=i.key,
                  aria_label=t("working.of", label=i.label))[t("working")]

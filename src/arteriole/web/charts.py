@@ -8,6 +8,7 @@ import htpy as h
 
 from arteriole.indices.about import line_as_printed
 from arteriole.indices.index import Index
+from arteriole.report.words import typeset
 from arteriole.study.result import Injection, Result
 from arteriole.web.texts import Texts
 
@@ -72,7 +73,7 @@ def interval_bar(index: Index, t: Texts) -> h.Element | None:
     X = Axis(x0, x1, 4, 126)
 
     named = _apart([(X(c.value), line_as_printed(c.value)) for c in lines])
-    told = ", ".join(f"{c.relation} {line_as_printed(c.value)}" for c in lines)
+    told = ", ".join(f"{typeset(c.relation)} {line_as_printed(c.value)}" for c in lines)
     said = t("bar.label", low=_short(low), high=_short(high), lines=told or "–")
     return h.svg(viewBox="0 0 130 30", role="img", aria_label=said)[
         h.line(".axis", x1="2", x2="128", y1="17", y2="17"),

@@ -4,6 +4,7 @@ import htpy as h
 
 from arteriole.indices.index import Index
 from arteriole.interpret.change import Change, change_between
+from arteriole.report.words import label
 from arteriole.store import StudyRow
 from arteriole.web import charts
 from arteriole.web.bench import interval_text, value_text
@@ -95,7 +96,7 @@ def _table(t: Texts, a: Reading, b: Reading) -> h.Node:
 def _row(t: Texts, one: Index, two: Index, c: Change) -> h.Element:
     d = one.decimals
     return h.tr(data_key=one.key)[
-        h.th(scope="row")[one.label, " ", h.span(".tag")[t(f"method.{one.method}")]],
+        h.th(scope="row")[label(one), " ", h.span(".tag")[t(f"method.{one.method}")]],
         h.td(".num")[value_text(one), h.div(".small.soft")[interval_text(one)]],
         h.td(".num")[value_text(two), h.div(".small.soft")[interval_text(two)]],
         h.td[charts.change((("A", one), ("B", two)), t)],

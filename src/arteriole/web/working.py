@@ -6,6 +6,7 @@ import htpy as h
 
 from arteriole.indices.about import line_as_printed
 from arteriole.indices.index import Cutoff, Index
+from arteriole.report.words import label, typeset
 from arteriole.web import charts
 from arteriole.web.bench import interval_text, value_text
 from arteriole.web.desk import Reading
@@ -33,7 +34,7 @@ def working_part(face: Face, reading: Reading, index: Index) -> h.Element:
             h.button(".primary", type="button", data_close=True)[t("close"), " ", h.kbd["Esc"]]
         ],
         h.div(".row")[
-            h.h2[t("working.title", label=index.label)],
+            h.h2[t("working.title", label=label(index))],
             h.span(".tag")[t(f"method.{index.method}")],
         ],
         _value(t, index),
@@ -92,8 +93,8 @@ def _value(t: Texts, index: Index) -> h.Node:
 
 def _line(t: Texts, c: Cutoff) -> h.Element:
     side = t("side.none") if c.side is None else t(f"side.{c.side}")
-    return h.li[f"{c.name}: {c.relation} {line_as_printed(c.value)} – {side}. ", c.note, " ",
-                h.span(".soft")[c.source]]  # fmt: skip
+    line = f"{typeset(c.relation)} {line_as_printed(c.value)}"
+    return h.li[f"{c.name}: {line} – {side}. ", c.note, " ", h.span(".soft")[c.source]]
 
 
 #: Endings of input names and how the unit is printed, longest first.
