@@ -20,7 +20,7 @@ from arteriole.thermo.passage import Passage
 from arteriole.thermo.pressure_mark import PressureMark, read_pressure_mark
 from arteriole.thermo.shaft import ShaftReading, read_shaft
 from arteriole.thermo.wash import Wash, fit_wash
-from arteriole.thermo.zero import LENGTH_SEEN, Zero, arrival, push_near, time_zero
+from arteriole.thermo.zero import LENGTH_SEEN, Zero, push_near, time_zero
 
 BEFORE_S = 2.6  # view before the approximate injection, s; decision 0051
 AFTER_S = 13.0  # view after it, s: four wall time constants; decision 0051
@@ -137,7 +137,7 @@ def read_bolus(
     push = None
     if pd_mmhg is not None and shaft is None and zero_s is None:
         push = push_near(
-            pd_mmhg, rate_hz, start_s=start_s, mark=mark, arrival_s=arrival(t, smooth, peak_at)
+            pd_mmhg, rate_hz, start_s=start_s, mark=mark, t=t, smooth=smooth, peak_at=peak_at
         )
     zero = time_zero(shaft, mark, push, zero_s, t, smooth, peak_at)
     washes = _washes(drop, noise, zero, from_s)

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg import solveh_banded
+from scipy.special import log_ndtr
 
 from arteriole.recording.channel import Samples
 from arteriole.thermo.bins import bin_means, local_noise
@@ -23,7 +24,7 @@ STEP_S = 0.02
 BEFORE_S, AFTER_S = 8.0, 0.6  # the usual beat is that of 8 s before the view; decision 0055
 LEAST_BEATS = 3
 MOST_MISSING = 0.2  # of Pd; decision 0055
-UPSTROKE_SHARE = 0.45  # of the steepest upstrokes; decision 0055
+UPSTROKE_SHARE = 0.3  # of the steepest upstrokes; decision 0055
 SHORTEST_BEAT_S, LONGEST_BEAT_S = 0.3, 2.0  # 30 to 200 per minute
 FOOT_S = 0.10  # a beat is taken to begin this long before its steepest point
 PAUSE = 1.5  # of the longest beat before; decision 0055
@@ -32,16 +33,19 @@ BEAT_REACH = 1.4  # of the usual beat; a longer one keeps its last slope
 #: in which the largest counts, s; share of the usual beat's own step, for an upstroke that is a
 #: fifth of a step off; weight of the oddest beat; factor where no usual beat reaches, and over
 #: all. Our choice, decision 0055.
-FLOOR_MMHG, NEAR_S, JITTER, ODD_BEAT = 0.15, 0.06, 0.2, 0.35
-UNSEEN_MORE, MORE = 3.0, 1.3
+FLOOR_MMHG, NEAR_S, JITTER, ODD_BEAT = 0.15, 0.06, 0.07, 0.35
+UNSEEN_MORE, MORE = 3.0, 1.0
 #: A push cannot raise the pressure faster than this per step, mmHg: a faster one is a beat.
-STEEPEST_MMHG = 3.0
+STEEPEST_MMHG = 2.5
 #: Rise while the syringe is on (SD), mmHg: 3 mL in 0.6 s through an ostium; its edges, share of
 #: the usual duration; duration and its log SD, shortest and longest, s. Decision 0055.
 RISE_MMHG, EDGE_SHARE = 8.0, 0.2
-USUAL_S, LOG_USUAL_SD, SHORTEST_S, LONGEST_S = 0.6, 0.45, 0.24, 2.6
+USUAL_S, LOG_USUAL_SD, SHORTEST_S, LONGEST_S = 0.6, 0.4, 0.24, 2.6
 #: Half-heights of pressure against those of flow: laminar or not, elastic or not, s; 0055.
-FLOW_SD_S = 0.02
+FLOW_SD_S = 0.015
+AMPLITUDE_SD = 0.03
+#: Lengths weighed, between the middles of the edges, in steps: finer where pushes are brief.
+SPANS = np.unique(np.round(np.geomspace(SHORTEST_S, LONGEST_S, 64) / STEP_S - 6.0).astype(int))
 UNSEEN_ODDS = 0.05  # that a push leaves no trace on Pd; decision 0055
 
 
@@ -76,6 +80,7 @@ class _Level:
     mmhg: Samples
     wander: Samples
     noise_mmhg: float
+    beats: Samples
 
 
 def read_push(
@@ -147,13 +152,17 @@ def _less_beat(pd: Samples, first: int) -> _Level | None:
     beats = np.where(inside, beats[:, :size] - own[:, None], 0.0)
     usual = beats.sum(axis=0) / count
     wander, noise = _wandering(np.where(inside, beats - usual, np.nan), usual, pd[:first])
+    likeness = (beats @ usual) / np.maximum(np.sum(np.where(inside, usual**2, 0.0), axis=1), 1e-9)
+    amplitude_sd = float(np.hypot(AMPLITUDE_SD, np.std(likeness)))
     at = np.arange(first, pd.size)
     since = at - feet[np.searchsorted(feet, at, side="right") - 1]
     beyond = np.maximum(since - (size - 1), 0.0)
     beat = np.interp(since, np.arange(size), usual) + beyond * (usual[-1] - usual[-6]) / 5.0
     unseen = UNSEEN_MORE * float(np.median(wander))
+    which = np.searchsorted(feet, at, side="right")
+    larger = np.where(np.arange(which[0], which[-1] + 1) == which[:, None], beat[:, None], 0.0)
     return _Level(
-        mmhg=pd[first:] - beat, noise_mmhg=noise,
+        mmhg=pd[first:] - beat, noise_mmhg=noise, beats=amplitude_sd * larger,
         wander=np.where(beyond > 0.0, unseen, np.interp(since, np.arange(size), wander)),
     )  # fmt: skip
 
@@ -181,44 +190,28 @@ def _wandering(off: Samples, usual: Samples, before: Samples) -> tuple[Samples, 
 
 
 def _weighed(level: _Level, from_s: float, expected: Expected) -> Push | None:
-    """Return the belief in every start and length, from what each leaves unexplained.
-
-    The steps of a wandering level with noise have a covariance of three diagonals, so that every
-    edge is solved for once and every pair of edges costs a sum.
-    """
-    moved = np.diff(level.mmhg)
-    wander = np.maximum(level.wander[1:], np.maximum(np.abs(moved) - STEEPEST_MMHG, 0.0) ** 2)
-    band = np.zeros((2, moved.size))
-    band[0, 1:] = -(level.noise_mmhg**2)
-    band[1] = MORE * wander + 2.0 * level.noise_mmhg**2
+    """Return the belief in every start and length, from what each leaves unexplained."""
     half = max(round(0.5 * EDGE_SHARE * USUAL_S / STEP_S), 1)
-    x = np.arange(2 * half + 1) / (2.0 * half)
-    kernel = np.diff(x * x * (3.0 - 2.0 * x))  # one edge, step by step
-    edges = np.arange(half, moved.size - half + 1)
-    number = np.arange(edges.size)
-    steps = np.zeros((moved.size, edges.size))
-    for j, part in enumerate(kernel):
-        steps[edges - half + j, number] = part
-    solved = solveh_banded(band, np.column_stack([moved, steps]), check_finite=False)
-    score_of = np.convolve(solved[:, 0], kernel[::-1], "valid")
-    shared = sum(part * solved[edges - half + j, 1:] for j, part in enumerate(kernel))
-    own = np.diag(shared)
+    edges = np.arange(half, level.mmhg.size - half)
     centre = from_s + (edges + 0.5) * STEP_S
-    up = np.flatnonzero(centre - half * STEP_S < expected.begun_by_s)[:, None]
-    spans = np.arange(2 * half + 1, int(LONGEST_S / STEP_S) - 2 * half)
-    spans = spans[spans >= int(SHORTEST_S / STEP_S) - 2 * half][None, :]
+    rising = np.flatnonzero(centre - half * STEP_S < expected.begun_by_s)
+    spans = SPANS[2 * half < SPANS][None, :]
+    if not rising.size:
+        return None
+    gain_of, own, shared = _edges(level, half, rising.size)
+    up = rising[:, None]
     down = np.minimum(up + spans, edges.size - 1)
-    score = score_of[up] - score_of[down]
+    score = gain_of[up] - gain_of[down]
     tight = np.maximum(own[up] + own[down] - 2.0 * shared[up, down], 0.0) + 1.0 / RISE_MMHG**2
     gain = 0.5 * score**2 / tight - 0.5 * np.log(RISE_MMHG**2 * tight)
-    # It can only rise: twice the normal distribution function, by its logistic likeness.
-    gain += np.log(2.0) - np.logaddexp(0.0, -1.702 * score / np.sqrt(tight))
+    gain += np.log(2.0) + log_ndtr(score / np.sqrt(tight))  # it can only rise
     middle = 0.5 * (centre[up] + centre[down])
-    log_length = np.log((spans + 2 * half) * STEP_S)
+    length = (spans + 2 * half) * STEP_S
+    log_length = np.log(length)
     prior = (up + spans < edges.size) * np.exp(
         -0.5 * ((middle - expected.middle_s) / expected.middle_sd_s) ** 2
-        - 0.5 * ((log_length - np.log(USUAL_S)) / LOG_USUAL_SD) ** 2 - log_length
-    )  # fmt: skip
+        - 0.5 * ((log_length - np.log(USUAL_S)) / LOG_USUAL_SD) ** 2
+    ) * (np.gradient(spans[0]) / length)  # fmt: skip
     if prior.sum() <= 0.0:
         return None
     prior /= prior.sum()
@@ -235,3 +228,37 @@ def _weighed(level: _Level, from_s: float, expected: Expected) -> Push | None:
         log_duration_sd=float(np.sqrt((belief * (log_length - log_mean) ** 2).sum())),
         rise_mmhg=float((belief * score / tight).sum()), seen=float(seen.sum()) / whole,
     )  # fmt: skip
+
+
+def _edges(level: _Level, half: int, rising: int) -> tuple[Samples, Samples, Samples]:
+    """Return how the level answers to a rising edge at each bin, and how edges answer each other.
+
+    Shapes (m,), (m,) and (rising, m). The steps of a wandering level with noise have a covariance
+    of three diagonals, so that every edge is solved for once and every pair of edges costs a sum;
+    beats that are larger or smaller than the usual one add one column each.
+    """
+    moved = np.diff(level.mmhg)
+    wander = np.maximum(level.wander[1:], np.maximum(np.abs(moved) - STEEPEST_MMHG, 0.0) ** 2)
+    band = np.zeros((2, moved.size))
+    band[0, 1:] = -(level.noise_mmhg**2)
+    band[1] = MORE * wander + 2.0 * level.noise_mmhg**2
+    x = np.arange(2 * half + 1) / (2.0 * half)
+    kernel = np.diff(x * x * (3.0 - 2.0 * x))  # one edge, step by step
+    number = np.arange(moved.size - 2 * half + 1)
+    k = level.beats.shape[1]
+    sides = np.zeros((moved.size, 1 + k + number.size))
+    sides[:, 0] = moved
+    sides[:, 1 : 1 + k] = np.diff(level.beats, axis=0)
+    sides[:, 1 : 1 + k][np.diff(level.beats != 0.0, axis=0)] = 0.0  # where one beat meets the next
+    for j, part in enumerate(kernel):
+        sides[number + j, 1 + k + number] = part
+    beats = sides[:, 1 : 1 + k]
+    solved = solveh_banded(band, sides, check_finite=False)
+    of_beats = solved[:, 1 : 1 + k]
+    solved -= of_beats @ np.linalg.solve(np.eye(k) + beats.T @ of_beats, beats.T @ solved)
+    shared = np.zeros((rising, number.size))
+    own = np.zeros(number.size)
+    for j, part in enumerate(kernel):
+        shared += part * solved[j : j + rising, 1 + k :]
+        own += part * solved[number + j, 1 + k + number]
+    return np.convolve(solved[:, 0], kernel[::-1], "valid"), own, shared

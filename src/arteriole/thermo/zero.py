@@ -23,7 +23,7 @@ DURATION_LOG_SD = 0.3  # of a hand injection that was not seen; decision 0050
 PUSH_BEFORE_S, PUSH_AFTER_S = 1.8, 2.2
 #: Middle of an injection against the arrival of the cold at the sensor, s, and how widely it lies;
 #: decision 0055.
-MIDDLE_AFTER_ARRIVAL_S, MIDDLE_SD_S = -0.1, 0.4
+MIDDLE_S, MIDDLE_PER_RISE, MIDDLE_SD_S, MOST_RISE_S = 0.14, 2.0, 0.2, 0.5
 ARRIVAL_SLACK_S = 0.1  # an arrival is read this closely; decision 0055
 #: A push placed better than this is taken as seen: the fit would not place it better; 0055.
 SEEN_SD_S = 0.06
@@ -48,19 +48,26 @@ def arrival(t: Samples, smooth: Samples, peak_at: int) -> float:
 
 
 def push_near(
-    pd_mmhg: Samples, rate_hz: float, *, start_s: float, mark: PressureMark | None, arrival_s: float
-) -> Push | None:
+    pd_mmhg: Samples, rate_hz: float, *, start_s: float, mark: PressureMark | None,
+    t: Samples, smooth: Samples, peak_at: int,
+) -> Push | None:  # fmt: skip
     """Return the push that Pd shows before the cold's arrival, None where a spike says more."""
     if mark is not None and mark.kind == "spike":
         return None
-    from_s, to_s = arrival_s - PUSH_BEFORE_S, arrival_s + PUSH_AFTER_S
-    middle_s, sd_s = arrival_s + MIDDLE_AFTER_ARRIVAL_S, MIDDLE_SD_S
+    arrival_s = arrival(t, smooth, peak_at)
+    low = np.flatnonzero(smooth[:peak_at] < 0.5 * smooth[peak_at])
+    half_s = float(t[low[-1]]) if low.size else arrival_s
+    rise_s = min(max(half_s - arrival_s, 0.0), MOST_RISE_S)
+    middle_s, sd_s = half_s + MIDDLE_S - MIDDLE_PER_RISE * rise_s, MIDDLE_SD_S
     if mark is not None:
         weight = (MIDDLE_SD_S / LOST_SD_S) ** 2
         middle_s = (middle_s + weight * mark.zero_s) / (1.0 + weight)
         sd_s /= float(np.sqrt(1.0 + weight))
     expected = Expected(middle_s=middle_s, middle_sd_s=sd_s, begun_by_s=arrival_s + ARRIVAL_SLACK_S)
-    return read_push(pd_mmhg, rate_hz, start_s=start_s, from_s=from_s, to_s=to_s, expected=expected)
+    return read_push(
+        pd_mmhg, rate_hz, start_s=start_s, from_s=arrival_s - PUSH_BEFORE_S,
+        to_s=arrival_s + PUSH_AFTER_S, expected=expected,
+    )  # fmt: skip
 
 
 def time_zero(
