@@ -30,10 +30,10 @@ from arteriole.signal.graded import Quality, Span
 DETECTORS: tuple[Callable[[Scene, Flags], Seen], ...] = (
     lost.detect,
     open_to_air.detect,
+    wedged.detect,  # its fall is larger than an injection's, and clipping hides its edges
     pa_disturbed.detect,
     clipped.detect,
     ectopy.detect,
-    wedged.detect,
     ratio_step.detect,  # needs means only, which the next three leave
     damped.detect,
     whip.detect,  # a wire that strikes the wall would hide a ringing line
