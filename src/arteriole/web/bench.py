@@ -8,7 +8,7 @@ import htpy as h
 from arteriole.episodes.gauge import GaugeReading
 from arteriole.indices.index import Index
 from arteriole.recording.mark import EpisodeKind
-from arteriole.report.words import label
+from arteriole.report.words import label, typeset
 from arteriole.study.result import Injection
 from arteriole.web import charts
 from arteriole.web.desk import Reading
@@ -161,9 +161,9 @@ def _statement(t: Texts, reading: Reading) -> h.Element:
     return h.section("#statement.panel.statement", aria_labelledby="statement-title")[
         h.h2("#statement-title")[t("statement")],
         h.p("#pattern.pattern")[s.pattern],
-        h.p(".sentence")[s.sentence],
+        h.p(".sentence")[typeset(s.sentence)],
         h.h3[t("because")],
-        h.ul[(h.li[b] for b in s.because)],
+        h.ul[(h.li[typeset(b)] for b in s.because)],
         h.p(".small")[h.strong[t("not_assessed"), ": "], ", ".join(s.not_assessed) or "–"],
         h.p(".soft.small")[t("rules"), ": ", s.rules],
     ]
@@ -194,7 +194,7 @@ def _flips(t: Texts, reading: Reading) -> h.Element:
     result = reading.result
     return h.section(".panel")[
         h.h2[t("flips")],
-        h.ul[(h.li[f"{f.what}: {f.smallest_change} → ", h.strong[f.would_become]]
+        h.ul[(h.li[typeset(f"{f.what}: {f.smallest_change} → "), h.strong[f.would_become]]
               for f in result.flips)] if result.flips else h.p(".soft")[t("flips.none")],
         h.h3[t("next_acts")],
         h.ul[(h.li[a.do, h.span(".soft")[f" {a.gain}"]] for a in result.next_acts)]
