@@ -8,13 +8,16 @@ With ``--seeds`` seed k carries fault k modulo the list below (four in seventeen
 and a sampling rate of its own; ``--drawn`` takes whole drawn sessions with up to three faults each.
 Sensitivity per fault: sessions in which a caution or stop of the finished study that names it
 overlaps its true time. What counts as a fault: a gauge offset or drift beyond 2 mmHg or a ratio of
-0.97 to 1.03 at the guide tip (the tolerance that the product states), and a wire that slips past at
-least 0.01 of true Pd/Pa; smaller ones are listed as below the line and not scored, for a pressure
-cannot tell them from its own wandering. Per beat for damping: beats inside against outside, edges
-of 1.5 s and beats with another harm left out. False cautions: any caution or stop in a session
-without a fault, per hour; and cautions of another kind than the fault put in, per hour of faulty
-sessions. The open sessions come from another model; some thresholds were corrected after a look at
-them. Intervals: exact binomial 95 % (Clopper and Pearson 1934).
+0.97 to 1.03 at the guide tip (the tolerance that the product states), a wire that slips past at
+least 0.01 of true Pd/Pa, and waves of the drug that move true resistance further than it wanders in
+99 of 100 sessions without a fault: a standard deviation of 3.3 % of the mean, of 5 s means from
+10 s before the first injection in hyperaemia to the end of the quiet stretch (decision 0039).
+Smaller ones are listed as below the line and not scored, for a pressure cannot tell them from its
+own wandering. Per beat for damping: beats inside against outside, edges of 1.5 s and beats with
+another harm left out. False cautions: any caution or stop in a session without a fault, per hour;
+and cautions of another kind than the fault put in, per hour of faulty sessions. The open sessions
+come from another model; some thresholds were corrected after a look at them.
+Intervals: exact binomial 95 % (Clopper and Pearson 1934).
 """
 
 import argparse
@@ -53,6 +56,7 @@ ON_HYPERAEMIA = set().union(*OF_THE_PATIENT.values())
 #: What follows of itself and is rightly said: the offset is still there at the end.
 FOLLOWS = {"eq_offset": {"drift_off"}, "clipping": {"infusion_clipped"}}
 OFF_MMHG, OFF_RATIO, SLIP = 2.0, 0.03, 0.01  # what counts as a fault
+EVEN, MEAN_S, AHEAD_S = 0.033, 5, 10.0  # waves of the drug; decision 0039
 EDGE_S = 1.5
 LATE_S = 4.0  # a finding may begin this late or early
 
@@ -115,6 +119,9 @@ def below_the_line(fault: str, truth: dict[str, Any]) -> bool:
     if fault == "wire_migration":
         now, before = (truth["indices"].get(k) for k in ("ffr", "ffr_original_site"))
         return now is not None and before is not None and abs(now - before) < SLIP
+    if fault == "unstable_hyperaemia":
+        sways = sway_of_resistance(truth)
+        return sways is not None and sways <= EVEN
     if fault == "eq_offset":
         off = truth.get("equalisation_error_mmHg", truth.get("drift_mmHg_at_check"))
     elif fault in ("pd_drift", "pd_step"):
@@ -123,6 +130,22 @@ def below_the_line(fault: str, truth: dict[str, Any]) -> bool:
         return False
     pa = truth["states"]["rest"]["pa"] if "states" in truth else 90.0
     return off is not None and abs(off) <= OFF_MMHG and abs(off) / pa <= OFF_RATIO
+
+
+def sway_of_resistance(truth: dict[str, Any]) -> float | None:
+    """Return SD over mean of true resistance while it is read; None where it is not in the truth.
+
+    Seconds are means over ``MEAN_S``, from ``AHEAD_S`` before the first injection in hyperaemia.
+    """
+    seconds = truth.get("per_second", {}).get("resistance_mmhg_s_ml")
+    if seconds is None or "hyper" not in truth.get("states", {}):
+        return None
+    start, end = truth["states"]["hyper"]["window"]
+    shots = [i["t_start"] - AHEAD_S for i in truth["injections"] if i["state"] == "hyper"]
+    row = np.convolve(seconds, np.ones(MEAN_S) / MEAN_S, "valid")  # centred on second + 2
+    at = np.arange(row.size) + MEAN_S // 2
+    part = row[(at >= min([start, *shots])) & (at <= end)]
+    return float(part.std() / part.mean())
 
 
 def score(rows: Iterator[Case], *, detail: bool) -> str:
@@ -140,12 +163,14 @@ def score(rows: Iterator[Case], *, detail: bool) -> str:
         kind = "faulty" if faults else "clean"
         hours[kind] += (grid.end_s - grid.start_s) / 3600.0
         expected: set[str] = set()
+        counted = set(faults)
         for fault in faults:
             codes = NAMES.get(fault, set())
             patient = ON_HYPERAEMIA if fault in OF_THE_PATIENT else set()
             expected |= codes | patient | FOLLOWS.get(fault, set())
             if below_the_line(fault, truth):
                 below.append(f"{label} {fault}")
+                counted.discard(fault)
                 continue
             if fault not in spans or not codes or not spans[fault]:
                 continue
@@ -163,7 +188,7 @@ def score(rows: Iterator[Case], *, detail: bool) -> str:
                 print(label, fault, "missed", [(f.code, f.severity, f.start_s) for f in findings
                       if f.code in codes], spans[fault][:3])  # fmt: skip
         told = {f.code for f in findings if f.severity != "note"}
-        for fault in set(faults) & set(OF_THE_PATIENT):
+        for fault in sorted(counted & set(OF_THE_PATIENT)):
             found[f"{fault}, so named"].append(bool(told & OF_THE_PATIENT[fault]))
             found[f"{fault}, any caution on hyperaemia"].append(bool(told & ON_HYPERAEMIA))
         for f in findings:

@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from arteriole.episodes.hyperaemia_doubt import SURE_SHORT, Doubt
 from arteriole.episodes.hyperaemia_seen import Seen, proven_states, see_hyperaemia
 from arteriole.episodes.trend import Trend
 from arteriole.recording.channel import Samples
@@ -59,6 +60,25 @@ def test_a_mild_doubt_of_fullness_leaves_the_seconds_to_the_course() -> None:
     assert not got.doubt.never_full
     assert got.states[0].state == "building"
     assert "steady" in {s.state for s in got.states}
+
+
+def test_too_little_drug_for_certain_stands_where_its_arrival_was_too_faint_to_be_seen() -> None:
+    got = Doubt(verdict="not seen", short=SURE_SHORT + 1.0)
+    assert got.never_full
+    assert not Doubt(verdict="not seen").never_full
+
+
+def test_what_a_blocked_ostium_does_is_no_wave() -> None:
+    t = beats()
+    after = np.clip((t - 150.0) / 4.0, 0.0, None)
+    again = arrival(t) * (1.0 - 0.6 * after * np.exp(1.0 - after))
+    plain = seen(trend(again, t), hyper_s=())
+    told = seen(trend(again, t), hyper_s=(), blocked_s=[(149.0, 151.0)])
+    assert plain is not None
+    assert told is not None
+    assert plain.plateau.waves is not None
+    assert told.plateau.waves is not None
+    assert told.plateau.waves + 10.0 < plain.plateau.waves
 
 
 def test_an_effect_that_comes_and_goes_is_unsteady_and_its_holes_are_not_steady() -> None:

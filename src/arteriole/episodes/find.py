@@ -99,6 +99,9 @@ def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings
             still_from_s=None if still is None else still + CHANGE_S,
             steps_s=[s.start_s for s in quality.spans if s.code == "ratio_step"],
             drawn=drawn is not None,
+            blocked_s=[
+                (s.start_s, s.end_s) for s in quality.spans if s.code == "pa_ventricularised"
+            ],
         )  # fmt: skip
     rows = [Episode(kind="zeroing", start_s=a, end_s=b) for a, b in zeroings]
     rows += [Episode(kind="flush", start_s=a, end_s=b) for a, b in boluses.flushes_s]
@@ -132,7 +135,8 @@ def states_of(found: FoundEpisodes, *, proven: bool = False) -> tuple[Stretch, .
     seen = found.hyperaemia
     if seen is None:
         return ()
-    return proven_states(seen) if proven and seen.doubt.verdict == "not seen" else seen.states
+    unseen = seen.doubt.verdict == "not seen" and not seen.doubt.never_full
+    return proven_states(seen) if proven and unseen else seen.states
 
 
 def _under_drug(seen: Seen | None) -> bool:

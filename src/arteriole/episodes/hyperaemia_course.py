@@ -63,6 +63,14 @@ def rows_of(trend: Trend) -> Samples:
     return np.asarray(np.array([_filled(row) for row in rows]) * SIGNS[:, None])
 
 
+def without_outliers(row: Samples) -> Samples:
+    """Return the row with single beats drawn in to ``CLIPPED`` robust SD; shape (n,)."""
+    level = running_median(row, MEDIAN_BEATS)
+    off = row - level
+    spread = 1.4826 * float(np.median(np.abs(off))) + 1e-9
+    return np.asarray(level + np.clip(off, -CLIPPED * spread, CLIPPED * spread))
+
+
 def smoothed(time_s: Samples, row: Samples, width_s: float = SMOOTH_S) -> Samples:
     """Return the centred mean over ``width_s`` of a row freed of single beats; shape (n,)."""
     total = np.concatenate(([0.0], np.cumsum(running_median(row, 5))))
@@ -94,7 +102,7 @@ def fit_course(
     part = trend.between(from_s, until_s)
     if part.time_s.size < FEWEST_BEATS or until_s - from_s < 4.0 * EDGE_S:
         return None
-    y = np.array([_without_outliers(row) for row in rows_of(part)])
+    y = np.array([without_outliers(row) for row in rows_of(part)])
     mean = y.mean(axis=1, keepdims=True)
     plain = ((y - mean) ** 2).sum(axis=1) + 1e-12
     mids = np.arange(from_s + EDGE_S, until_s - EDGE_S, STEP_S)
@@ -152,13 +160,6 @@ def _filled(row: Samples) -> Samples:
         return np.zeros(row.size)
     beat = np.arange(row.size)
     return np.asarray(np.interp(beat, beat[known], row[known]))
-
-
-def _without_outliers(row: Samples) -> Samples:
-    level = running_median(row, MEDIAN_BEATS)
-    off = row - level
-    spread = 1.4826 * float(np.median(np.abs(off))) + 1e-9
-    return np.asarray(level + np.clip(off, -CLIPPED * spread, CLIPPED * spread))
 
 
 def _wandering(

@@ -1,8 +1,8 @@
 """Whether hyperaemia was full and even: evidence against it, added up as log odds.
 
-Four measurements bear on it, each on its own scale: what injections still opened, how far the
-effect swayed, how slowly it came, how far Pd/Pa itself ranged. Their weights are those of a
-logistic regression on simulated sessions, seeds 0-199; decision 0037 has the figures.
+Four measurements bear on it, each on its own scale: what injections still opened, how much likelier
+waves of the drug are than ordinary wander, how slowly the effect came, how far Pd/Pa itself swung.
+Their weights are those of a logistic regression on simulated sessions; decision 0039.
 """
 
 from dataclasses import dataclass
@@ -10,77 +10,79 @@ from typing import Literal
 
 import numpy as np
 
-from arteriole.episodes.hyperaemia_course import RATIO, Course
+from arteriole.episodes.hyperaemia_course import Course
 from arteriole.episodes.hyperaemia_plateau import Plateau
 
 Verdict = Literal["full", "submaximal", "unsteady", "not seen"]
 
 #: Log-likelihood per beat over no arrival at all; without a drug it stays below. Decision 0036.
 SEEN_GAIN = 2.0
-#: Weights of the log odds and their constant; decision 0037.
-CONSTANT, SWAY, OPENED, OPENED_LATE, WIDTH, RANGE = -11.1, 1.85, 8.0, 5.8, 4.1, 52.0
-ODDS_LINE = -0.2  # log odds from which it is said; one clean session in a hundred lies above
-#: Log odds from which the state is "not reached" throughout; below, the course tells the states and
-#: the caution stands beside them. Decision 0037.
-SURE_ODDS = 6.5
-OPENED_SPAN, RANGE_SPAN = (-0.2, 0.5), (0.0, 0.1)  # beyond, a sign counts no further
+#: Log odds that hyperaemia was not full or not even: constant and weights; decision 0039.
+CONSTANT, WAVES, OPENED, WIDTH, SWING = -17.3, 0.46, 10.2, 4.46, 196.0
+ODDS_LINE = -0.7  # from which it is said
+SURE_ODDS = 2.0  # from which each second is judged by its own effect
+#: Log odds that it was far from full, whatever else; decision 0039.
+SHORT_CONSTANT, SHORT_OPENED, SHORT_WIDTH = -19.5, 12.1, 4.28
+SURE_SHORT = 0.0  # from which no second was steady
+OPENED_MOST = 0.5  # beyond, it counts no further
+OPENED_SAID = 0.1  # of the effect, from which too little drug is among the reasons
+WAVES_SPAN = (-4.0, 12.0)
+SURE_WAVES = 0.0  # from which waves are said beside too little drug
+NOISE_UNKNOWN = 0.1  # of a level, where the plateau is too short to show it
 UNSTEADY_RANGE = 0.05  # swing of Pd/Pa on the plateau [HyperaemiaSwing2016]
-#: Of the effect, beyond so many of its standard deviations at rest: told beside another fault,
-#: and a fault by itself; decision 0037.
-SWAYS, SWAYS_DOUBTS = 0.15, 2.0
-SWAYS_ALONE, ALONE_DOUBTS = 0.25, 4.0
-SWAY_FLOOR, SWAY_UNKNOWN = 0.02, 0.10
-SUBMAXIMAL_FROM = 1.2  # of the odds, from what injections still opened
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Doubt:
     """The verdict; ``opened`` is the part of the effect that injections still added.
 
-    ``sways``: an uneven effect is among the reasons. ``range_ratio`` is its range in Pd/Pa.
+    ``odds`` are the log odds against full and even hyperaemia, ``short`` those of too little drug.
+    ``sways``: an uneven effect is among the reasons. ``sure``: clear enough to judge each second.
     """
 
     verdict: Verdict
     odds: float = 0.0
+    short: float = 0.0
     sways: bool = False
+    sure: bool = False
     opened: float | None = None
-    range_ratio: float | None = None
 
     @property
     def never_full(self) -> bool:
-        """Whether hyperaemia was short of full for certain, so that no second of it was steady."""
-        return self.verdict == "submaximal" and self.odds > SURE_ODDS
+        """Whether hyperaemia was short of full for certain, so that no second of it was steady.
+
+        Also where the arrival was too faint to be seen: shorter transit proves no more than some.
+        """
+        return self.verdict in {"submaximal", "not seen"} and self.short > SURE_SHORT
 
 
 def doubt_of(course: Course | None, plateau: Plateau) -> Doubt:
     """Return how hyperaemia stands by the course of the pressures alone."""
-    if course is None or course.gain < SEEN_GAIN:
+    if course is None:
         return Doubt(verdict="not seen")
-    opened = _added(plateau.after, plateau.before)
-    late = _added(plateau.after, plateau.late)
-    sway = SWAY_UNKNOWN if plateau.sway is None else max(plateau.sway, SWAY_FLOOR)
-    swing = None if plateau.sway is None else plateau.sway * float(course.fall[RATIO])
-    by_opening = OPENED * opened + OPENED_LATE * late
+    noise = NOISE_UNKNOWN if plateau.noise is None else plateau.noise
+    added = [_added(plateau.after, other) for other in (plateau.before, plateau.late)]
+    opened = sum(float(np.clip(a - noise, 0.0, OPENED_MOST)) for a in added if a is not None)
+    waves = float(np.clip(plateau.waves or 0.0, *WAVES_SPAN))
+    slow = float(np.log(course.width_s))
+    swing = plateau.swing or 0.0
     odds = (
-        CONSTANT + SWAY * float(np.log(sway)) + by_opening + WIDTH * float(np.log(course.width_s))
-        + RANGE * float(np.clip(swing or 0.0, *RANGE_SPAN))
+        CONSTANT + WAVES * waves + OPENED * opened + WIDTH * slow
+        + SWING * min(swing, UNSTEADY_RANGE)
     )  # fmt: skip
-    uneven = (swing or 0.0) > UNSTEADY_RANGE or _beyond(plateau, SWAYS_ALONE, ALONE_DOUBTS)
+    short = SHORT_CONSTANT + SHORT_OPENED * opened + SHORT_WIDTH * slow
+    if course.gain < SEEN_GAIN:
+        return Doubt(verdict="not seen", short=short)
     verdict: Verdict = "full"
-    if odds > ODDS_LINE or uneven:
-        verdict = "submaximal" if by_opening > SUBMAXIMAL_FROM else "unsteady"
+    swings = swing > UNSTEADY_RANGE
+    if odds > ODDS_LINE or swings:
+        verdict = "submaximal" if opened > OPENED_SAID else "unsteady"
     return Doubt(
-        verdict=verdict, odds=odds, range_ratio=swing,
-        sways=verdict != "full" and (uneven or _beyond(plateau, SWAYS, SWAYS_DOUBTS)),
-        opened=None if plateau.after is None or plateau.before is None else opened,
+        verdict=verdict, odds=odds, short=short, opened=added[0],
+        sways=verdict != "full" and (short <= SURE_SHORT or waves > SURE_WAVES),
+        sure=odds > SURE_ODDS or swings,
     )  # fmt: skip
 
 
-def _beyond(plateau: Plateau, least: float, doubts: float) -> bool:
-    return plateau.sway is not None and plateau.sway > least + doubts * plateau.sway_doubt
-
-
-def _added(after: float | None, before: float | None) -> float:
-    if after is None or before is None:
-        return 0.0
-    return float(np.clip(after - before, *OPENED_SPAN))
+def _added(after: float | None, before: float | None) -> float | None:
+    return None if after is None or before is None else after - before

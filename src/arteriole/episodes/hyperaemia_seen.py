@@ -9,15 +9,19 @@ from arteriole.episodes.hyperaemia import HyperaemiaState, Stretch
 from arteriole.episodes.hyperaemia_course import FEWEST_BEATS, Course, fit_course, smoothed
 from arteriole.episodes.hyperaemia_doubt import Doubt, doubt_of
 from arteriole.episodes.hyperaemia_plateau import Plateau, level_effect, plateau_of
+from arteriole.episodes.hyperaemia_steps import lost_at_once
 from arteriole.episodes.trend import Trend
 from arteriole.recording.channel import Samples
 
-BEGUN, ARRIVED = 0.10, 0.95  # shares of the fitted arrival; decision 0036
+BEGUN, ARRIVED = 0.10, 0.93  # shares of the fitted arrival; decisions 0036, 0090
+USUAL_ARRIVAL_S = 25.0  # between them where transit alone proves the drug; decision 0090
 FIRST_EFFECT_S = 25.0  # from an act at rest to hyperaemia at the earliest, s
-STEADY_SHARE = 0.80  # of the effect's upper level; below it an uneven plateau is not steady
+STEADY_SHARE = 0.90  # of the effect's upper level; below it an uneven plateau is not steady
+HELD_SHARE = 0.80  # of the effect; above it the drug still acted
 TOP_PERCENT = 85.0
 LEVEL_S = 8.0  # smoothing of the effect before that is asked
 GONE_SHARE, TAIL_S = 0.40, 10.0  # of the effect, over the last seconds: hyperaemia was over
+SAME_STEP_S = 6.0  # two steps nearer than this are one
 SHORTEST_S = 5.0  # a stretch shorter than this joins its neighbours
 
 
@@ -26,7 +30,7 @@ class Seen:
     """What was seen; ``begun_s``, ``arrived_s`` and ``end_s`` bound it, s.
 
     Where the verdict is "not seen" there is no course: ``begun_s`` is then when the drug may have
-    come at the earliest and ``arrived_s`` the first injection made under it.
+    come at the earliest and ``arrived_s`` when it usually has arrived.
     """
 
     begun_s: float
@@ -41,7 +45,7 @@ class Seen:
 def see_hyperaemia(
     trend: Trend, from_s: float, first_s: float, end_s: float, *,
     resting_s: Sequence[float], hyper_s: Sequence[float], still_from_s: float | None,
-    steps_s: Sequence[float], drawn: bool,
+    steps_s: Sequence[float], drawn: bool, blocked_s: Sequence[tuple[float, float]] = (),
 ) -> Seen | None:  # fmt: skip
     """Return hyperaemia between the last act at rest and the pullback, or None.
 
@@ -60,6 +64,8 @@ def see_hyperaemia(
         Steps of the ratio alone, s.
     drawn : bool
         Whether ``end_s`` is a pullback. Where it is not, hyperaemia ends with its effect.
+    blocked_s : sequence of (float, float)
+        When the guide blocked the ostium, s.
 
     Look-ahead: to ``end_s``. None where nothing speaks for a drug: no course, no injection.
     """
@@ -67,17 +73,21 @@ def see_hyperaemia(
     steps: list[float] = []
     plateau, over = Plateau(), end_s
     if course is not None:
+        lost = lost_at_once(trend, course, hyper_s, end_s)
         steps = [s for s in steps_s if course.mid_s < s < end_s]
+        if lost is not None and all(abs(lost - s) > SAME_STEP_S for s in steps):
+            steps = sorted([*steps, lost])
         over = _over_from(trend, course, max([course.at(ARRIVED), *hyper_s]), end_s, steps)
-        plateau = plateau_of(trend, course, hyper_s, over, steps)
+        plateau = plateau_of(trend, course, hyper_s, over, steps, blocked_s)
         end_s = end_s if drawn else over
     doubt = doubt_of(course, plateau)
     if doubt.verdict == "not seen":
         if not hyper_s:
             return None
         begun = min(from_s + FIRST_EFFECT_S, hyper_s[0])
+        arrived = min(begun + USUAL_ARRIVAL_S, hyper_s[0])
         return Seen(
-            begun_s=begun, arrived_s=hyper_s[0], end_s=end_s, course=None, plateau=plateau,
+            begun_s=begun, arrived_s=arrived, end_s=end_s, course=None, plateau=plateau,
             doubt=doubt, states=(Stretch(start_s=begun, end_s=end_s, state="not reached"),),
         )  # fmt: skip
     assert course is not None
@@ -105,7 +115,7 @@ def _states(
     if doubt.never_full:
         return (Stretch(start_s=begun, end_s=end, state="not reached"),)
     building = Stretch(start_s=begun, end_s=arrived, state="building")
-    level = level_effect(trend, course, steps_s) if doubt.verdict != "full" else None
+    level = level_effect(trend, course, steps_s) if doubt.sure else None
     rest: tuple[Stretch, ...] = (Stretch(start_s=arrived, end_s=over, state="steady"),)
     if level is not None:
         rest = _uneven(trend, smoothed(trend.time_s, level, LEVEL_S), arrived, over)
@@ -126,7 +136,7 @@ def _over_from(
     on = (trend.time_s >= from_s) & (trend.time_s < end_s)
     time_s, own = trend.time_s[on], smoothed(trend.time_s, level, LEVEL_S)[on]
     last = own[time_s > end_s - TAIL_S]
-    held = np.flatnonzero(own >= STEADY_SHARE)
+    held = np.flatnonzero(own >= HELD_SHARE)
     if last.size < 3 or float(np.median(last)) > GONE_SHARE or not held.size:
         return end_s
     return float(time_s[held[-1]])

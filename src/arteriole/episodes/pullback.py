@@ -145,9 +145,15 @@ def _is_drawn(
     if small and rest_level is not None and not beyond:
         return False
     end = part.time_s[-1]
-    top_wave = float(np.median(part.shape_mmhg[part.time_s > end - END_S]))
-    wave = float(np.median(part.shape_mmhg[: quiet.size]))
+    top_wave = _median(part.shape_mmhg[part.time_s > end - END_S])
+    wave = _median(part.shape_mmhg[: quiet.size])
     return beyond or abs(top_wave) <= max(SAME_WAVE * abs(wave), SAME_WAVE_MMHG)
+
+
+def _median(row: Samples) -> float:
+    """Return the median of what is known; NaN, which proves nothing, where nothing is."""
+    known = row[np.isfinite(row)]
+    return float(np.median(known)) if known.size else float("nan")
 
 
 def _arrival(t: Samples, gap: Samples, near: int, top: float, nearly_mmhg: float) -> float:

@@ -18,7 +18,8 @@ class Trend:
 
     ``ratio`` is Pd/Pa of the beat, ``level`` its running median over ``MEDIAN_BEATS``;
     ``shape_mmhg`` is the gap Pd minus Pa in diastole less the gap over the whole beat: 0 where both
-    sensors see the same wave, whatever the offset; negative behind a resistance.
+    sensors see the same wave, whatever the offset; negative behind a resistance; NaN where Pa is
+    damped, for that rounds its wave off and keeps its mean.
     """
 
     time_s: Samples
@@ -70,8 +71,10 @@ def trend_of(beats: Beats, quality: Quality) -> Trend:
     ratio = ratio[keep]
     gap_dia = (beats.pd_dia_mean_mmhg - beats.pa_dia_mean_mmhg)[keep]
     gap_all = (beats.pd_mean_mmhg - beats.pa_mean_mmhg)[keep]
+    damped = np.array([cause == "pa_damped" for cause in quality.cause], dtype=bool)[keep]
     return Trend(
         time_s=beats.start_s[keep], ratio=ratio, level=running_median(ratio, MEDIAN_BEATS),
         pa_mmhg=beats.pa_mean_mmhg[keep], pd_mmhg=beats.pd_mean_mmhg[keep],
-        shape_mmhg=gap_dia - gap_all, rate_bpm=60.0 / beats.length_s[keep],
+        shape_mmhg=np.where(damped, np.nan, gap_dia - gap_all),
+        rate_bpm=60.0 / beats.length_s[keep],
     )  # fmt: skip

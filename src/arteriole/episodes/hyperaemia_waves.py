@@ -1,0 +1,106 @@
+"""Whether the effect of the drug comes in waves: all four rows asked at once.
+
+A wave of the drug moves Pd/Pa, the wave of Pd, Pa and the rate together, each in proportion to how
+far it moved as the drug arrived; beats and breaths move each by itself, and an ordinary vessel
+wanders too, but less. So two explanations of the plateau are weighed against each other by their
+likelihood: a shared slow wander of ``ORDINARY`` of the effect, and one of ``WAVES``. How much each
+row varies by itself is taken from the recording. Decision 0039.
+"""
+
+import numpy as np
+
+from arteriole.episodes.hyperaemia_course import (
+    RATIO,
+    WAVE,
+    Course,
+    rows_of,
+    without_outliers,
+)
+from arteriole.episodes.hyperaemia_steps import mended
+from arteriole.episodes.trend import Trend
+from arteriole.recording.channel import Samples
+from arteriole.signal import Flags
+
+MEAN_S = 5.0  # one value of each row is the mean over this long: a breath or more
+FEWEST_IN_MEAN, FEWEST_MEANS = 3, 6
+ORDINARY, WAVES = 0.03, 0.10  # standard deviation of the effect; decision 0039
+MEMORY_S = 12.0  # of either wander: once differentiable, so that fast waves count too; 0039
+#: Least noise of a mean: Pd/Pa, mmHg, mmHg, bpm; smaller ones are chance. Decision 0039.
+LEAST_NOISE = np.array([0.0007, 0.05, 0.3, 0.3])
+OUT_OF_STEP = 0.2  # of its fall: the wave of Pd need not follow in proportion; decision 0039
+#: A gauge that drifts moves Pd/Pa alone, steadily: 1 mmHg in a minute. Decision 0039.
+DRIFT_S = 0.01 / 60.0
+UNKNOWN = 1e3  # times noise and fall: the level of a row is free
+
+
+def waves_in(
+    trend: Trend, course: Course, on: Flags, steps_s: tuple[float, ...] = ()
+) -> float | None:
+    """Return the log-likelihood ratio of waves over ordinary wander, or None.
+
+    Parameters
+    ----------
+    trend : Trend
+        Clean beats, n of them.
+    course : Course
+        The arrival.
+    on : Flags
+        Shape (n,): the beats of the plateau that no injection pushes on.
+    steps_s : tuple of float
+        Steps of the ratio alone, s.
+
+    None where the plateau is too short to say.
+    """
+    rows = rows_of(trend)
+    for k in (RATIO, WAVE):
+        rows[k] = mended(trend.time_s, rows[k], steps_s)
+    rows = np.array([without_outliers(row) for row in rows])
+    time_s, means = means_of(trend.time_s, rows, on)
+    if time_s.size < FEWEST_MEANS:
+        return None
+    noise = np.maximum(noise_of(means), LEAST_NOISE)
+    apart = np.sqrt(3.0) / MEMORY_S * np.abs(time_s[:, None] - time_s)
+    alike = (1.0 + apart) * np.exp(-apart)
+    n = time_s.size
+    # Pressure and rate wander under the drug as at rest; vessels that are open stand still.
+    alone = np.where(np.isin(np.arange(4), (RATIO, WAVE)), 0.0, course.slow)
+    alone[WAVE] = OUT_OF_STEP * course.fall[WAVE]
+    own = np.zeros((4 * n, 4 * n))
+    for k in range(4):
+        at = slice(k * n, (k + 1) * n)
+        own[at, at] = np.eye(n) * noise[k] ** 2 + (UNKNOWN * (noise[k] + course.fall[k])) ** 2
+        own[at, at] += alone[k] ** 2 * alike
+    passed = time_s - time_s.mean()
+    own[:n, :n] += DRIFT_S**2 * np.outer(passed, passed)
+    falls = np.repeat(course.fall, n)
+    shared = np.outer(falls, falls) * np.tile(alike, (4, 4))
+    row = means.ravel()
+    return _likelihood(row, own + WAVES**2 * shared) - _likelihood(row, own + ORDINARY**2 * shared)
+
+
+def means_of(time_s: Samples, rows: Samples, on: Flags) -> tuple[Samples, Samples]:
+    """Return times (m,) and means (k, m) over stretches of ``MEAN_S`` that hold enough beats."""
+    if not on.any():
+        return np.zeros(0), np.zeros((rows.shape[0], 0))
+    place = np.floor((time_s[on] - time_s[on][0]) / MEAN_S).astype(int)
+    beats = np.bincount(place)
+    held = beats >= FEWEST_IN_MEAN
+    sums = np.array([np.bincount(place, weights=row[on]) for row in (time_s, *rows)])
+    means = sums[:, held] / beats[held]
+    return means[0], means[1:]
+
+
+def noise_of(means: Samples) -> Samples:
+    """Return the standard deviation of each row's means by themselves, slow change left out.
+
+    ``means`` shape (k, m), at least three; robust, from how each bends between its neighbours.
+    """
+    bent = means[:, 2:] - 2.0 * means[:, 1:-1] + means[:, :-2]
+    return np.asarray(1.4826 * np.median(np.abs(bent), axis=1) / np.sqrt(6.0))
+
+
+def _likelihood(row: Samples, spread: Samples) -> float:
+    """Return the log-likelihood of a row, a constant left out; ``spread`` is its covariance."""
+    root = np.linalg.cholesky(spread)
+    z = np.linalg.solve(root, row)
+    return float(-0.5 * z @ z - np.log(np.diag(root)).sum())
