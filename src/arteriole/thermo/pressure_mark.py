@@ -17,7 +17,7 @@ from arteriole.thermo.bins import bin_means
 STEP_S = 0.02
 SPIKE_MMHG = 40.0  # above the highest beat before it; decision 0050
 #: Half-way edges of a spike against the flow's: fluid line and flow law; decision 0050.
-SPIKE_DELAY_S, SPIKE_SD_S = 0.02, 0.03
+SPIKE_DELAY_S, SPIKE_SD_S = 0.015, 0.02
 FLAT_VIEW_S = 0.4  # a window this long without pulse is no beat's diastole at >= 40 bpm with notch
 FLAT_SLOPE_MMHG_S = 30.0  # a late diastole falls faster; decision 0050
 FLAT_MMHG = 2.0  # rms about a straight line within that window; decision 0050

@@ -66,11 +66,13 @@ class Push:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Expected:
-    """What is known of a push beforehand, s: its middle with its SD, and that it has begun."""
+    """What is known of a push beforehand: its middle and length with their SDs, latest start, s."""
 
     middle_s: float
     middle_sd_s: float
     begun_by_s: float
+    length_s: float = USUAL_S
+    log_length_sd: float = LOG_USUAL_SD
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -210,7 +212,7 @@ def _weighed(level: _Level, from_s: float, expected: Expected) -> Push | None:
     log_length = np.log(length)
     prior = (up + spans < edges.size) * np.exp(
         -0.5 * ((middle - expected.middle_s) / expected.middle_sd_s) ** 2
-        - 0.5 * ((log_length - np.log(USUAL_S)) / LOG_USUAL_SD) ** 2
+        - 0.5 * ((log_length - np.log(expected.length_s)) / expected.log_length_sd) ** 2
     ) * (np.gradient(spans[0]) / length)  # fmt: skip
     if prior.sum() <= 0.0:
         return None

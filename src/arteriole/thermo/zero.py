@@ -4,7 +4,7 @@ From the shaft where there is one, else from the pressures, else from the curve'
 marked time stands above all. What was not seen is left free for the curve's fit, with its SD.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -28,6 +28,8 @@ ARRIVAL_SLACK_S = 0.1  # an arrival is read this closely; decision 0055
 #: A push placed better than this is taken as seen: the fit would not place it better; 0055.
 SEEN_SD_S = 0.06
 LENGTH_SEEN = 0.15  # log SD of a duration that counts as measured
+#: A spike's own middle, where Pd is asked too: a damped line delays it by more than usual; 0055.
+SPIKE_LINE_SD_S, SPIKE_LOG_LENGTH_SD = 0.025, 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,19 +53,24 @@ def push_near(
     pd_mmhg: Samples, rate_hz: float, *, start_s: float, mark: PressureMark | None,
     t: Samples, smooth: Samples, peak_at: int,
 ) -> Push | None:  # fmt: skip
-    """Return the push that Pd shows before the cold's arrival, None where a spike says more."""
-    if mark is not None and mark.kind == "spike":
-        return None
+    """Return the push that Pd shows, expected where curve and Pa tell, None where Pd is blind."""
     arrival_s = arrival(t, smooth, peak_at)
     low = np.flatnonzero(smooth[:peak_at] < 0.5 * smooth[peak_at])
     half_s = float(t[low[-1]]) if low.size else arrival_s
     rise_s = min(max(half_s - arrival_s, 0.0), MOST_RISE_S)
     middle_s, sd_s = half_s + MIDDLE_S - MIDDLE_PER_RISE * rise_s, MIDDLE_SD_S
-    if mark is not None:
-        weight = (MIDDLE_SD_S / LOST_SD_S) ** 2
-        middle_s = (middle_s + weight * mark.zero_s) / (1.0 + weight)
-        sd_s /= float(np.sqrt(1.0 + weight))
     expected = Expected(middle_s=middle_s, middle_sd_s=sd_s, begun_by_s=arrival_s + ARRIVAL_SLACK_S)
+    if mark is not None and mark.kind == "spike":
+        expected = replace(
+            expected, middle_s=mark.zero_s, middle_sd_s=SPIKE_LINE_SD_S,
+            length_s=mark.end_s - mark.start_s, log_length_sd=SPIKE_LOG_LENGTH_SD,
+        )  # fmt: skip
+    elif mark is not None:
+        weight = (sd_s / LOST_SD_S) ** 2
+        expected = replace(
+            expected, middle_s=(middle_s + weight * mark.zero_s) / (1.0 + weight),
+            middle_sd_s=sd_s / float(np.sqrt(1.0 + weight)),
+        )  # fmt: skip
     return read_push(
         pd_mmhg, rate_hz, start_s=start_s, from_s=arrival_s - PUSH_BEFORE_S,
         to_s=arrival_s + PUSH_AFTER_S, expected=expected,
@@ -86,8 +93,10 @@ def time_zero(
     if shaft is not None:
         return Zero(source="shaft", sd_s=shaft.zero_sd_s, injection=Injection(pulses=shaft.pulses))
     if mark is not None and mark.kind == "spike" and mark.zero_s < t[peak_at] + 0.5:
-        seen = Injection(pulses=((mark.start_s, mark.end_s, 1.0),))
-        return Zero(source="pressure", sd_s=mark.zero_sd_s, injection=seen)
+        moved_s = push.middle_s - mark.zero_s if push else 0.0
+        seen = Injection(pulses=((mark.start_s + moved_s, mark.end_s + moved_s, 1.0),))
+        sd_s = push.middle_sd_s if push else mark.zero_sd_s
+        return Zero(source="pressure", sd_s=sd_s, injection=seen)
     if push is not None and push.middle_s < t[peak_at]:
         sd_s, half = push.middle_sd_s, 0.5 * push.duration_s
         free = sd_s > SEEN_SD_S
