@@ -5,6 +5,7 @@ Usage::
     python benchmarks/transit.py                 # virtual patients, seeds 0-199 (tuning)
     python benchmarks/transit.py 1000 1200       # seeds 1000-1199 (reported once)
     python benchmarks/transit.py ../shared/cases # open sessions: recording.csv, truth.json
+    python benchmarks/transit.py --no-shaft ...  # any of these, the shaft channel dropped
 
 Injection times come from the truth, each moved by up to 0.4 s: a finder is right to 0.1 s with a
 shaft and late by the first arrival (0.2-0.6 s) without. The last table is the budget of the
@@ -22,6 +23,7 @@ import numpy as np
 
 from arteriole.recording import Settings
 from arteriole.thermo import grade_injections, read_bolus, read_continuous
+from arteriole.thermo.pressure_mark import read_pressure_mark
 
 MOVED_S = 0.4
 SETTINGS = Settings()
@@ -72,8 +74,18 @@ def folder(path: Path):
         yield Case(case.name, float(truth["fs"]), rows, truth, lag_s)
 
 
-def run(cases, tally: Tally) -> None:
+def shown(case: Case, at_s: float) -> str:
+    """Return what Pa shows of an injection: spike, lost or nothing."""
+    mark = read_pressure_mark(
+        case.rows["pa"], case.rate_hz, start_s=0.0, from_s=at_s - 2.6, to_s=at_s + 6.0, near_s=at_s
+    )
+    return mark.kind if mark else "nothing"
+
+
+def run(cases, tally: Tally, *, drop_shaft: bool = False) -> None:
     for case in cases:
+        if drop_shaft:
+            case.rows.pop("shaft_temp", None)
         truth, injections = case.truth, case.truth["injections"]
         rng = np.random.default_rng(len(case.name) + int(1000 * injections[0]["t_start"]))
         at = [i["t_start"] + rng.uniform(-MOVED_S, MOVED_S) for i in injections]
@@ -93,7 +105,8 @@ def run(cases, tally: Tally) -> None:
         tally.prompt += prompt(case, at, phases, readings)
         tally.curves += len(readings)
         clean = not truth["artefacts"]
-        for i, reading, (verdict, reasons) in zip(injections, readings, graded, strict=True):
+        for k, (i, reading) in enumerate(zip(injections, readings, strict=True)):
+            verdict, reasons = graded[k]
             true = i["tmn_classic_s"]
             sd = float(np.sqrt(sum(v * v for v in reading.sd_s.values())))
             tally.bolus.append({
@@ -101,11 +114,12 @@ def run(cases, tally: Tally) -> None:
                 "zero": reading.time_zero, "verdict": verdict, "reasons": reasons, "true": true,
                 "error": None if reading.tmn_s is None else reading.tmn_s - true,
                 "sd": sd, "index": i["index"], "faults": reading.faults,
+                "shown": "" if "shaft_temp" in case.rows else shown(case, at[k]),
                 "zero_error": None if reading.zero_s is None
                 else reading.zero_s - i["t_flow_centroid"],
                 "artefacts": truth["artefacts"],
             })  # fmt: skip
-        mean = {}
+        mean, kind = {}, tally.bolus[-1]["shown"]
         for phase in ("rest", "hyperaemia"):
             read = [r.tmn_s for r, p, g in zip(readings, phases, graded, strict=True)
                     if p == phase and r.tmn_s is not None and g[0] == "usable"]  # fmt: skip
@@ -115,7 +129,8 @@ def run(cases, tally: Tally) -> None:
                 "clean": clean, "shaft": "shaft_temp" in case.rows,
                 "cfr": mean["rest"] / mean["hyperaemia"] / truth["indices"]["cfr_classic"] - 1.0,
                 "hyper": mean["hyperaemia"] / truth["indices"]["tmn_hyper_classic"] - 1.0,
-                "wire": "wire_migration" in truth["artefacts"],
+                "rest": mean["rest"] / truth["indices"]["tmn_rest_classic"] - 1.0,
+                "wire": "wire_migration" in truth["artefacts"], "shown": kind,
             })  # fmt: skip
         tally.budget += budget(case)
         for state in ("rest", "hyper"):
@@ -225,10 +240,9 @@ def report(tally: Tally) -> str:
                  [r for r in shaft if r["quality"] == "good"]),
             line(f"Tmn {state}, shaft, faulty sessions, usable",
                  [r for r in shaft if not r["clean"] and r["verdict"] == "usable"]),
-            line(f"Tmn {state}, no shaft, pressure, good",
-                 [r for r in here if r["zero"] == "pressure" and r["quality"] == "good"]),
-            line(f"Tmn {state}, no shaft, arrival, good",
-                 [r for r in here if r["zero"] == "arrival" and r["quality"] == "good"]),
+            *(line(f"Tmn {state}, no shaft, Pa shows {kind}, good",
+                   [r for r in here if r["shown"] == kind and r["quality"] == "good"])
+              for kind in ("spike", "lost", "nothing")),
             line(f"Q {state}, clean", [r for r in tally.flow if r["state"] == state and r["clean"]],
                  absolute=True),
             line(f"Q {state}, all", [r for r in tally.flow if r["state"] == state], absolute=True),
@@ -251,9 +265,14 @@ def report(tally: Tally) -> str:
     for name, keep in (
         ("clean, shaft", lambda r: r["clean"] and r["shaft"]),
         ("clean, no shaft", lambda r: r["clean"] and not r["shaft"]),
+        ("clean, Pa shows a spike", lambda r: r["clean"] and r["shown"] == "spike"),
+        ("clean, Pa lost", lambda r: r["clean"] and r["shown"] == "lost"),
+        ("clean, Pa shows nothing", lambda r: r["clean"] and r["shown"] == "nothing"),
         ("faulty, shaft", lambda r: not r["clean"] and r["shaft"] and not r["wire"]),
+        ("faulty, no shaft", lambda r: not r["clean"] and not r["shaft"] and not r["wire"]),
     ):
-        for key, word in (("cfr", "CFR classic"), ("hyper", "Tmn hyperaemia, mean")):
+        for key, word in (("cfr", "CFR classic"), ("rest", "Tmn rest, mean"),
+                          ("hyper", "Tmn hyperaemia, mean")):  # fmt: skip
             e = np.array([r[key] for r in tally.ratio if keep(r)])
             if e.size:
                 cells = (100 * e.mean(), 100 * e.std(), 100 * np.median(np.abs(e)))
@@ -282,13 +301,13 @@ def report(tally: Tally) -> str:
 
 
 def main() -> None:
-    words = sys.argv[1:]
-    tally = Tally()
+    words = [w for w in sys.argv[1:] if w != "--no-shaft"]
+    tally, drop = Tally(), "--no-shaft" in sys.argv
     if words and not words[0].isdigit():
-        run(folder(Path(words[0])), tally)
+        run(folder(Path(words[0])), tally, drop_shaft=drop)
     else:
         first, last = (int(words[0]), int(words[1])) if len(words) > 1 else (0, 200)
-        run(virtual(first, last), tally)
+        run(virtual(first, last), tally, drop_shaft=drop)
     print(report(tally))
 
 

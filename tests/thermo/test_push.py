@@ -113,7 +113,15 @@ def test_a_lost_or_flat_pressure_says_nothing() -> None:
     lost[(T > 10.0) & (T < 11.0)] = np.nan
     assert read(lost) is None
     assert read(np.full(T.size, 80.0)) is None
-    assert read(pd[T < 12.0]) is None
+    assert read(pd[T < 10.5]) is None
+
+
+def test_a_view_that_ends_soon_after_the_curve_gives_the_same() -> None:
+    pd = pushed(np.random.default_rng(2), start_s=10.2, length_s=0.6, rise_mmhg=8.0)
+    whole, early = read(pd), read(pd[T < 12.0])
+    assert whole is not None
+    assert early is not None
+    assert early.middle_s == pytest.approx(whole.middle_s, abs=0.02)
 
 
 @pytest.mark.parametrize("transit_s", [0.3, 0.6, 1.1])

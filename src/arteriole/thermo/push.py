@@ -7,8 +7,7 @@ cuts Pa off. It is a few mmHg, small against the beat, so the usual beat is take
     less beat    _____|~~~~|_____     on a level that wanders, most of all at the upstrokes
 
 Every start and length of a push is weighed by how much likelier it makes what is left than a
-wandering level alone. How the level wanders, phase by phase, is taken from the beats before, so a
-restless pressure gives a wide answer and not a wrong one. Decision 0055.
+wandering level alone (``level.py``). Decision 0055.
 """
 
 from dataclasses import dataclass
@@ -18,34 +17,25 @@ from scipy.linalg import solveh_banded
 from scipy.special import log_ndtr
 
 from arteriole.recording.channel import Samples
-from arteriole.thermo.bins import bin_means, local_noise
+from arteriole.thermo.bins import bin_means
+from arteriole.thermo.level import LEAST_BEATS, SHORTEST_BEAT_S, STEP_S, Level, less_beat
 
-STEP_S = 0.02
 BEFORE_S, AFTER_S = 8.0, 0.6  # the usual beat is that of 8 s before the view; decision 0055
-LEAST_BEATS = 3
+LEAST_VIEW_S = 2.0  # less holds no push with a level on either side; decision 0055
 MOST_MISSING = 0.2  # of Pd; decision 0055
-UPSTROKE_SHARE = 0.3  # of the steepest upstrokes; decision 0055
-SHORTEST_BEAT_S, LONGEST_BEAT_S = 0.3, 2.0  # 30 to 200 per minute
-FOOT_S = 0.10  # a beat is taken to begin this long before its steepest point
-PAUSE = 1.5  # of the longest beat before; decision 0055
-BEAT_REACH = 1.4  # of the usual beat; a longer one keeps its last slope
-#: Wandering of the level per step, beyond what the beats before show: least, mmHg; neighbourhood
-#: in which the largest counts, s; share of the usual beat's own step, for an upstroke that is a
-#: fifth of a step off; weight of the oddest beat; factor where no usual beat reaches, and over
-#: all. Our choice, decision 0055.
-FLOOR_MMHG, NEAR_S, JITTER, ODD_BEAT = 0.15, 0.06, 0.07, 0.35
-UNSEEN_MORE, MORE = 3.0, 1.0
-#: A push cannot raise the pressure faster than this per step, mmHg: a faster one is a beat.
+#: A push cannot raise the pressure faster than this per step, mmHg: a faster one is a beat; 0055.
 STEEPEST_MMHG = 2.5
 #: Rise while the syringe is on (SD), mmHg: 3 mL in 0.6 s through an ostium; its edges, share of
 #: the usual duration; duration and its log SD, shortest and longest, s. Decision 0055.
 RISE_MMHG, EDGE_SHARE = 8.0, 0.2
 USUAL_S, LOG_USUAL_SD, SHORTEST_S, LONGEST_S = 0.6, 0.4, 0.24, 2.6
-#: Half-heights of pressure against those of flow: laminar or not, elastic or not, s; 0055.
-FLOW_SD_S = 0.015
-AMPLITUDE_SD = 0.03
+HALF_EDGE = round(0.5 * EDGE_SHARE * USUAL_S / STEP_S)  # steps
 #: Lengths weighed, between the middles of the edges, in steps: finer where pushes are brief.
-SPANS = np.unique(np.round(np.geomspace(SHORTEST_S, LONGEST_S, 64) / STEP_S - 6.0).astype(int))
+SPANS = np.unique(
+    np.round(np.geomspace(SHORTEST_S, LONGEST_S, 64) / STEP_S).astype(int) - 2 * HALF_EDGE
+)
+#: Half-heights of pressure against those of flow: laminar or not, elastic or not, s; 0055.
+FLOW_SD_S = 0.012
 UNSEEN_ODDS = 0.05  # that a push leaves no trace on Pd; decision 0055
 
 
@@ -75,16 +65,6 @@ class Expected:
     log_length_sd: float = LOG_USUAL_SD
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Level:
-    """Pd less its usual beat, shape (n,) mmHg; variance of each step of its wandering; noise."""
-
-    mmhg: Samples
-    wander: Samples
-    noise_mmhg: float
-    beats: Samples
-
-
 def read_push(
     pd_mmhg: Samples, rate_hz: float, *, start_s: float, from_s: float, to_s: float,
     expected: Expected,
@@ -105,102 +85,28 @@ def read_push(
         What the curve and Pa say of it.
     """
     reach = max(from_s - BEFORE_S, start_s)
-    bins = int((to_s + AFTER_S - reach) / STEP_S)
+    last = min(to_s + AFTER_S, start_s + pd_mmhg.size / rate_hz)
+    bins = int((last - reach) / STEP_S)
     first = int((from_s - reach) / STEP_S)
-    if first < LEAST_BEATS * SHORTEST_BEAT_S / STEP_S:
+    if first < LEAST_BEATS * SHORTEST_BEAT_S / STEP_S or bins - first < LEAST_VIEW_S / STEP_S:
         return None
     pd = bin_means(pd_mmhg, rate_hz, start_s=start_s, from_s=reach, step_s=STEP_S, bins=bins)
     there = np.isfinite(pd)
     if there.mean() < 1.0 - MOST_MISSING or not there[first:].all():
         return None
-    level = _less_beat(np.interp(np.arange(bins), np.flatnonzero(there), pd[there]), first)
+    level = less_beat(np.interp(np.arange(bins), np.flatnonzero(there), pd[there]), first)
     return None if level is None else _weighed(level, reach + first * STEP_S, expected)
 
 
-def _upstrokes(pd: Samples) -> Samples:
-    """Return the steepest points of the upstrokes, in steps and their fractions, shape (k,)."""
-    rise = np.gradient(np.convolve(np.pad(pd, 1, mode="edge"), np.full(3, 1 / 3), "valid"))
-    least = UPSTROKE_SHARE * float(np.percentile(rise, 98.5))
-    top = np.flatnonzero((rise[1:-1] >= rise[:-2]) & (rise[1:-1] > rise[2:])) + 1
-    kept: list[int] = []
-    for i in top[rise[top] > least].tolist():
-        if not kept or i - kept[-1] >= SHORTEST_BEAT_S / STEP_S:
-            kept.append(i)
-        elif rise[i] > rise[kept[-1]]:
-            kept[-1] = i
-    k = np.array(kept, dtype=np.int64)
-    bend = rise[k - 1] - 2.0 * rise[k] + rise[k + 1]
-    return np.asarray(k + 0.5 * (rise[k - 1] - rise[k + 1]) / np.minimum(bend, -1e-9))
-
-
-def _less_beat(pd: Samples, first: int) -> _Level | None:
-    """Return the level from bin ``first`` on; None where the beats before are too few."""
-    feet = _upstrokes(pd) - FOOT_S / STEP_S
-    length = np.diff(feet)
-    used = (feet[1:] < first) & (feet[:-1] >= 0.0) & (length < LONGEST_BEAT_S / STEP_S)
-    if used.sum() < LEAST_BEATS or feet[0] > first:
-        return None
-    ahead = np.diff(np.append(feet[feet > first - length[used].max()], pd.size))
-    begin, length = feet[:-1][used], length[used]
-    if ahead.size and ahead.max() > PAUSE * length.max():
-        return None  # Pd has lost its pulse too, or an extrasystole pauses: no usual beat
-    phase = np.arange(int(BEAT_REACH * float(np.median(length))))
-    beats = np.interp(begin[:, None] + phase, np.arange(pd.size), pd)
-    inside = phase < length[:, None]
-    count = inside.sum(axis=0)
-    size = int((count >= 2).sum())  # what two beats at least reach
-    own = np.sum(np.where(inside, beats, 0.0), axis=1) / inside.sum(axis=1)
-    inside, count = inside[:, :size], count[:size]
-    beats = np.where(inside, beats[:, :size] - own[:, None], 0.0)
-    usual = beats.sum(axis=0) / count
-    wander, noise = _wandering(np.where(inside, beats - usual, np.nan), usual, pd[:first])
-    likeness = (beats @ usual) / np.maximum(np.sum(np.where(inside, usual**2, 0.0), axis=1), 1e-9)
-    amplitude_sd = float(np.hypot(AMPLITUDE_SD, np.std(likeness)))
-    at = np.arange(first, pd.size)
-    since = at - feet[np.searchsorted(feet, at, side="right") - 1]
-    beyond = np.maximum(since - (size - 1), 0.0)
-    beat = np.interp(since, np.arange(size), usual) + beyond * (usual[-1] - usual[-6]) / 5.0
-    unseen = UNSEEN_MORE * float(np.median(wander))
-    which = np.searchsorted(feet, at, side="right")
-    larger = np.where(np.arange(which[0], which[-1] + 1) == which[:, None], beat[:, None], 0.0)
-    return _Level(
-        mmhg=pd[first:] - beat, noise_mmhg=noise, beats=amplitude_sd * larger,
-        wander=np.where(beyond > 0.0, unseen, np.interp(since, np.arange(size), wander)),
-    )  # fmt: skip
-
-
-def _wandering(off: Samples, usual: Samples, before: Samples) -> tuple[Samples, float]:
-    """Return the variance of a step of the level by phase, and the noise SD of a bin, mmHg.
-
-    ``off``: beats less the usual one, shape (beats, phases), NaN after their end.
-    """
-    square = np.diff(off, axis=1) ** 2
-    count = np.isfinite(square).sum(axis=0)
-    square = np.where(np.isfinite(square), square, 0.0)
-    varied = np.maximum(
-        square.sum(axis=0) / np.maximum(count - 1.0, 1.0), ODD_BEAT * square.max(axis=0)
-    )
-    near = 2 * int(NEAR_S / STEP_S) + 1
-    step = np.abs(np.gradient(usual))
-    widest = [
-        np.lib.stride_tricks.sliding_window_view(np.pad(v, near // 2, mode="edge"), near).max(-1)
-        for v in (np.append(varied[0], varied), step)
-    ]
-    whole = widest[0] + (JITTER * widest[1]) ** 2
-    noise = min(local_noise(before), float(np.sqrt(0.3 * np.median(whole))))
-    return np.maximum(whole - 2.0 * noise**2, FLOOR_MMHG**2), noise
-
-
-def _weighed(level: _Level, from_s: float, expected: Expected) -> Push | None:
+def _weighed(level: Level, from_s: float, expected: Expected) -> Push | None:
     """Return the belief in every start and length, from what each leaves unexplained."""
-    half = max(round(0.5 * EDGE_SHARE * USUAL_S / STEP_S), 1)
-    edges = np.arange(half, level.mmhg.size - half)
+    edges = np.arange(HALF_EDGE, level.mmhg.size - HALF_EDGE)
     centre = from_s + (edges + 0.5) * STEP_S
-    rising = np.flatnonzero(centre - half * STEP_S < expected.begun_by_s)
-    spans = SPANS[2 * half < SPANS][None, :]
+    rising = np.flatnonzero(centre - HALF_EDGE * STEP_S < expected.begun_by_s)
+    spans = SPANS[2 * HALF_EDGE < SPANS][None, :]
     if not rising.size:
         return None
-    gain_of, own, shared = _edges(level, half, rising.size)
+    gain_of, own, shared = _edges(level, rising.size)
     up = rising[:, None]
     down = np.minimum(up + spans, edges.size - 1)
     score = gain_of[up] - gain_of[down]
@@ -208,7 +114,7 @@ def _weighed(level: _Level, from_s: float, expected: Expected) -> Push | None:
     gain = 0.5 * score**2 / tight - 0.5 * np.log(RISE_MMHG**2 * tight)
     gain += np.log(2.0) + log_ndtr(score / np.sqrt(tight))  # it can only rise
     middle = 0.5 * (centre[up] + centre[down])
-    length = (spans + 2 * half) * STEP_S
+    length = (spans + 2 * HALF_EDGE) * STEP_S
     log_length = np.log(length)
     prior = (up + spans < edges.size) * np.exp(
         -0.5 * ((middle - expected.middle_s) / expected.middle_sd_s) ** 2
@@ -232,7 +138,7 @@ def _weighed(level: _Level, from_s: float, expected: Expected) -> Push | None:
     )  # fmt: skip
 
 
-def _edges(level: _Level, half: int, rising: int) -> tuple[Samples, Samples, Samples]:
+def _edges(level: Level, rising: int) -> tuple[Samples, Samples, Samples]:
     """Return how the level answers to a rising edge at each bin, and how edges answer each other.
 
     Shapes (m,), (m,) and (rising, m). The steps of a wandering level with noise have a covariance
@@ -243,10 +149,10 @@ def _edges(level: _Level, half: int, rising: int) -> tuple[Samples, Samples, Sam
     wander = np.maximum(level.wander[1:], np.maximum(np.abs(moved) - STEEPEST_MMHG, 0.0) ** 2)
     band = np.zeros((2, moved.size))
     band[0, 1:] = -(level.noise_mmhg**2)
-    band[1] = MORE * wander + 2.0 * level.noise_mmhg**2
-    x = np.arange(2 * half + 1) / (2.0 * half)
+    band[1] = wander + 2.0 * level.noise_mmhg**2
+    x = np.arange(2 * HALF_EDGE + 1) / (2.0 * HALF_EDGE)
     kernel = np.diff(x * x * (3.0 - 2.0 * x))  # one edge, step by step
-    number = np.arange(moved.size - 2 * half + 1)
+    number = np.arange(moved.size - 2 * HALF_EDGE + 1)
     k = level.beats.shape[1]
     sides = np.zeros((moved.size, 1 + k + number.size))
     sides[:, 0] = moved

@@ -21,8 +21,8 @@ DURATION_LOG_SD = 0.3  # of a hand injection that was not seen; decision 0050
 #: Where a push is looked for on Pd: this long before and after the cold's arrival, s;
 #: decision 0055.
 PUSH_BEFORE_S, PUSH_AFTER_S = 1.8, 2.2
-#: Middle of an injection against the arrival of the cold at the sensor, s, and how widely it lies;
-#: decision 0055.
+#: Middle of an injection against half the rise of its curve, s: this much after it, less so many
+#: rises from the arrival on; how widely it lies, and the longest such rise. Decision 0055.
 MIDDLE_S, MIDDLE_PER_RISE, MIDDLE_SD_S, MOST_RISE_S = 0.14, 2.0, 0.2, 0.5
 ARRIVAL_SLACK_S = 0.1  # an arrival is read this closely; decision 0055
 #: A push placed better than this is taken as seen: the fit would not place it better; 0055.
