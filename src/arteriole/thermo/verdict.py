@@ -30,8 +30,9 @@ SMALL_SHARE, SMALL_BOTH = 0.35, (0.72, 0.62)
 TAIL_SHARE = 0.20  # extrapolated share of the area, common practice, no source
 FIT_ERROR = 0.06  # rms residual, share of the peak
 UNEVEN_SHAFT = 0.02  # rms residual of the shaft, share of its drop
-#: Time zero known no better than this share of Tmn: distance alone is no ground for "repeat".
-UNSEEN_SHARE = 0.10
+#: Time zero known no better than this share of Tmn, or only from a push on Pd: distance alone is no
+#: ground for "repeat" unless so many times larger and beyond so many SDs of placing; decision 0055.
+UNSEEN_SHARE, FAR_TIMES, FAR_SDS = 0.10, 2.0, 5.0
 MISSING = 0.05  # share of lost temperature samples
 
 Graded = tuple[Verdict, tuple[str, ...]]
@@ -238,7 +239,8 @@ def _likeness(
     sd_s = readings[k].sd_s
     placed_sd_s = hypot(sd_s.get("time zero", 0.0), sd_s.get("placing", 0.0))
     unseen = placed_sd_s > UNSEEN_SHARE * tmn or "push_rise_mmhg" in readings[k].features
-    if abs(distance) > settings.repeat_fraction and not unseen:
+    far = settings.repeat_fraction * (FAR_TIMES if unseen else 1.0)
+    if abs(distance) > far and (not unseen or abs(tmn - middle) > FAR_SDS * placed_sd_s):
         return [("repeat", f"{100 * distance:+.0f} % from the median")]
     if abs(distance) > settings.alike_fraction:
         return [("look again", f"{100 * distance:+.0f} % from the median")]
