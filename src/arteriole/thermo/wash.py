@@ -40,6 +40,8 @@ BASELINE_SD_C, BASELINE_SLOPE_SD_C_S = 0.1, 0.01
 #: SD over mean of the transit through an epicardial artery, and the SD of its log: where the
 #: injection was seen it only forbids absurd tails, else it helps to place it; decision 0050.
 RELATIVE_SPREAD, SPREAD_LOG_SD_SEEN, SPREAD_LOG_SD_UNSEEN = 0.39, 0.5, 0.25
+#: No transit is briefer than this, s: 1 mL at 5 mL/s; log SD below it. Decision 0055.
+BRIEFEST_S, BRIEFEST_LOG_SD = 0.20, 0.3
 #: The body of a curve, share of its peak: measured inside, fitted outside; decision 0051.
 BODY_FROM, BODY_TO = 0.005, 0.10
 PAUSE_S = 1.2  # what comes after this long below is another bolus, s; decision 0051
@@ -161,22 +163,30 @@ def _chain(
                 rows += [bolus * -p, area * after * by_stretch]
         signals = grid.back(np.stack(rows))
         residuals = (signals[0] + q[BASE] + q[SLOPE] * t - y) * weight
-        tight = SPREAD_LOG_SD_UNSEEN if injection.free else SPREAD_LOG_SD_SEEN
-        spread = _spread_prior(q, tight)
-        residuals = np.append(residuals, spread[0])
+        held = _held(q, injection.free)
+        residuals = np.append(residuals, held[0])
         if not gradients:
             return residuals, None
         jacobian = np.concatenate([signals[1:10], lines, signals[10:]]) * weight
-        return residuals, np.concatenate([jacobian, spread[1][:, None]], axis=1)
+        return residuals, np.concatenate([jacobian, held[1].T], axis=1)
 
     return model
 
 
-def _spread_prior(q: Samples, log_sd: float) -> tuple[float, Samples]:
-    """Return the prior residual on the relative spread, and its gradient."""
-    by = np.zeros(q.size)
-    by[LOG_SD], by[MEAN] = 1.0 / log_sd, -1.0 / (log_sd * float(q[MEAN]))
-    return float(q[LOG_SD] - np.log(q[MEAN]) - np.log(RELATIVE_SPREAD)) / log_sd, by
+def _held(q: Samples, free: bool) -> tuple[Samples, Samples]:
+    """Return residuals and gradients of what is known of relative spread and briefest transit.
+
+    An injection that is free to move could explain a whole curve with hardly any transit.
+    """
+    mean = float(q[MEAN])
+    log_sd = SPREAD_LOG_SD_UNSEEN if free else SPREAD_LOG_SD_SEEN
+    off, by = np.zeros(2), np.zeros((2, q.size))
+    off[0] = (float(q[LOG_SD]) - np.log(mean * RELATIVE_SPREAD)) / log_sd
+    by[0, LOG_SD], by[0, MEAN] = 1.0 / log_sd, -1.0 / (log_sd * mean)
+    if free and mean < BRIEFEST_S:
+        off[1] = np.log(mean / BRIEFEST_S) / BRIEFEST_LOG_SD
+        by[1, MEAN] = 1.0 / (BRIEFEST_LOG_SD * mean)
+    return off, by
 
 
 def _prior(family: str, injection: Injection) -> Prior:
