@@ -17,15 +17,17 @@ USUAL = Expected(middle_s=10.4, middle_sd_s=0.4, begun_by_s=10.8)
 
 
 def distal_pressure(rng, *, beat_s: float = 0.85, uneven: float = 0.03, breath_mmhg: float = 3.0):
-    """Upstroke, decay and a dicrotic wave, beat by beat; a breath every 4 s; noise."""
-    t, pd, start = T, np.full(T.size, np.nan), -1.0
+    """Upstroke of 0.12 s, decay and a dicrotic wave, beat by beat; a breath every 4 s; noise."""
+    t, pd, start, foot = T, np.full(T.size, 70.0), -1.0, 70.0
     while start < t[-1]:
         length = beat_s * (1.0 + uneven * rng.standard_normal())
-        on = (t >= start) & (t < start + length + 0.1)
-        since = t[on] - start
-        wave = (1.0 - np.exp(-since / 0.04)) * np.exp(-since / 0.9)
-        dicrotic = 6.0 * np.exp(-(((since - 0.35) / 0.05) ** 2))
-        pd[on] = 55.0 + 45.0 * (1.0 + 0.02 * rng.standard_normal()) * wave + dicrotic
+        since = t - start
+        top = 115.0 + 1.0 * rng.standard_normal()
+        up = foot + (top - foot) * (0.5 - 0.5 * np.cos(np.pi * np.clip(since / 0.12, 0.0, 1.0)))
+        down = 45.0 + (up - 45.0) * np.exp(-np.maximum(since - 0.12, 0.0) / 0.9)
+        wave = down + 5.0 * np.exp(-(((since - 0.36) / 0.05) ** 2))
+        pd = np.where((since >= 0.0) & (since < length), wave, pd)
+        foot = 45.0 + (top - 45.0) * np.exp(-max(length - 0.12, 0.0) / 0.9)
         start += length
     breath = breath_mmhg * np.sin(2.0 * np.pi * T / 4.0 + rng.uniform(0.0, 6.0))
     return pd + breath + rng.normal(0.0, 0.4, T.size)

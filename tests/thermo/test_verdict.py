@@ -136,6 +136,16 @@ def test_placing_that_is_unsure_never_says_repeat_by_distance_alone() -> None:
     assert grade(reading(100, 1.0), reading(120, 1.02), far)[2][0] == "look again"
 
 
+def test_a_push_on_pd_that_may_be_an_odd_beat_says_repeat_only_far_beyond_its_placing() -> None:
+    def verdict(tmn_s: float, placed_s: float) -> str:
+        pushed = replace(reading(140, tmn_s, push_rise_mmhg=5.0), sd_s={"time zero": placed_s})
+        return grade(reading(100, 1.0), reading(120, 1.02), pushed)[2][0]
+
+    assert verdict(1.45, 0.02) == "look again"
+    assert verdict(1.80, 0.30) == "look again"
+    assert verdict(3.50, 0.02) == "repeat"
+
+
 def test_an_early_injection_is_called_early_whatever_its_curve_shows() -> None:
     # in the wake of another neither its length nor its pushes can be read
     odd = reading(103, 0.6, shaft_pulses=2.0, injection_s=4.1, fit_error=0.3)

@@ -120,6 +120,20 @@ def test_gradients_of_the_chain_are_exact() -> None:
             assert np.abs(difference - jacobian[k]).max() < 1e-4 * np.abs(jacobian[k]).max()
 
 
+def test_an_injection_free_to_move_does_not_explain_the_whole_curve_without_transit() -> None:
+    # 5 mL/s through 1 mL is 0.2 s [decision 0055]; the weight grows below it and has its gradient
+    q = np.zeros(13)
+    for mean_s, weighed in ((0.30, False), (0.10, True)):
+        q[wash.MEAN], q[wash.LOG_SD] = mean_s, np.log(0.39 * mean_s)
+        off, by = wash._held(q, True)
+        step = np.zeros(13)
+        step[wash.MEAN] = 1e-6
+        difference = (wash._held(q + step, True)[0] - wash._held(q - step, True)[0]) / 2e-6
+        assert by[:, wash.MEAN] == pytest.approx(difference, rel=1e-4)
+        assert bool(off[1] < 0.0) is weighed
+        assert wash._held(q, False)[0][1] == 0.0
+
+
 def test_lost_samples_hardly_move_the_time() -> None:
     drop = 3.0 * gamma_density(T, 2.3, 4.0, 0.2)
     whole = fit_wash(drop, 2e-3, injection=pulse(2.0, 2.6), family="gamma variate").moment_s

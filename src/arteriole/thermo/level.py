@@ -8,6 +8,7 @@ answer later on, not a wrong one. Decision 0055.
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from arteriole.recording.channel import Samples
 from arteriole.thermo.bins import local_noise
@@ -16,6 +17,7 @@ STEP_S = 0.02
 LEAST_BEATS = 3
 UPSTROKE_SHARE = 0.3  # of the steepest upstrokes; decision 0055
 SHORTEST_BEAT_S, LONGEST_BEAT_S = 0.3, 2.0  # 30 to 200 per minute
+SOONEST = 0.5  # of the usual beat: no beat follows sooner; decision 0055
 FOOT_S = 0.10  # a beat is taken to begin this long before its steepest point
 PAUSE = 1.5  # of the longest beat before; decision 0055
 BEAT_REACH = 1.4  # of the usual beat; a longer one keeps its last slope
@@ -46,15 +48,24 @@ def upstrokes(pd: Samples) -> Samples:
     rise = np.gradient(np.convolve(np.pad(pd, 1, mode="edge"), np.full(3, 1 / 3), "valid"))
     least = UPSTROKE_SHARE * float(np.percentile(rise, 98.5))
     top = np.flatnonzero((rise[1:-1] >= rise[:-2]) & (rise[1:-1] > rise[2:])) + 1
-    kept: list[int] = []
-    for i in top[rise[top] > least].tolist():
-        if not kept or i - kept[-1] >= SHORTEST_BEAT_S / STEP_S:
-            kept.append(i)
-        elif rise[i] > rise[kept[-1]]:
-            kept[-1] = i
+    top = top[rise[top] > least]
+    kept = _apart(top, rise, SHORTEST_BEAT_S / STEP_S)
+    if len(kept) > LEAST_BEATS:  # a push can make a dicrotic wave as steep as an upstroke
+        kept = _apart(np.array(kept), rise, SOONEST * float(np.median(np.diff(kept))))
     k = np.array(kept, dtype=np.int64)
     bend = rise[k - 1] - 2.0 * rise[k] + rise[k + 1]
     return np.asarray(k + 0.5 * (rise[k - 1] - rise[k + 1]) / np.minimum(bend, -1e-9))
+
+
+def _apart(top: npt.NDArray[np.int64], rise: Samples, least: float) -> list[int]:
+    """Return the steepest of what lies nearer to each other than ``least`` steps."""
+    kept: list[int] = []
+    for i in top.tolist():
+        if not kept or i - kept[-1] >= least:
+            kept.append(i)
+        elif rise[i] > rise[kept[-1]]:
+            kept[-1] = i
+    return kept
 
 
 def less_beat(pd: Samples, first: int) -> Level | None:

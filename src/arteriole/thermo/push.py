@@ -35,7 +35,7 @@ SPANS = np.unique(
     np.round(np.geomspace(SHORTEST_S, LONGEST_S, 64) / STEP_S).astype(int) - 2 * HALF_EDGE
 )
 #: Half-heights of pressure against those of flow: laminar or not, elastic or not, s; 0055.
-FLOW_SD_S = 0.012
+FLOW_SD_S = 0.010
 UNSEEN_ODDS = 0.05  # that a push leaves no trace on Pd; decision 0055
 
 
