@@ -27,7 +27,7 @@ COVERED = 0.9  # of the passage must lie in found beats
 #: Share of the shift that is taken off: how far the cold follows the beat is not known; of two
 #: simulated models it does so wholly in one and hardly in the other; decision 0057.
 FOLLOWED = 0.5
-LARGEST = 0.4  # log of the largest factor that is believed
+LARGEST = 0.15  # log of the largest shift that is believed; a beat out of turn computes more
 MOST = 4.0  # a level of Pd beyond this many times its mean is an artefact
 
 
