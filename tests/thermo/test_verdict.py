@@ -146,6 +146,18 @@ def test_a_push_on_pd_that_may_be_an_odd_beat_says_repeat_only_far_beyond_its_pl
     assert verdict(3.50, 0.02) == "repeat"
 
 
+def test_a_slow_look_and_a_distance_together_say_repeat() -> None:
+    slow = replace(
+        reading(140, 1.5, injection_fit_s=1.6), time_zero="pressure",
+        sd_s={"time zero": 0.10, "placing": 0.13},
+    )  # fmt: skip
+    verdict, why = grade(reading(100, 1.0), reading(120, 1.02), slow)[2]
+    assert verdict == "repeat"
+    assert why == ("+47 % from the median", "may have been injected slowly")
+    near = replace(slow, tmn_s=1.05)
+    assert grade(reading(100, 1.0), reading(120, 1.02), near)[2][0] == "look again"
+
+
 def test_an_early_injection_is_called_early_whatever_its_curve_shows() -> None:
     # in the wake of another neither its length nor its pushes can be read
     odd = reading(103, 0.6, shaft_pulses=2.0, injection_s=4.1, fit_error=0.3)

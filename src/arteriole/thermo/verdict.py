@@ -33,6 +33,7 @@ UNEVEN_SHAFT = 0.02  # rms residual of the shaft, share of its drop
 #: Time zero known no better than this share of Tmn, or only from a push on Pd: distance alone is no
 #: ground for "repeat" unless so many times larger and beyond so many SDs of placing; decision 0055.
 UNSEEN_SHARE, FAR_TIMES, FAR_SDS = 0.10, 2.0, 5.0
+DRAGGED = "may have been injected slowly"
 MISSING = 0.05  # share of lost temperature samples
 
 Graded = tuple[Verdict, tuple[str, ...]]
@@ -136,7 +137,7 @@ def _own(reading: BolusReading, phase: str) -> list[tuple[Verdict, str]]:
         or f.get("rise_s", 0.0) > RISE_LONG_S
         or f.get("injection_fit_s", 0.0) > FIT_LONG_S
     ):
-        found.append(("look again", "may have been injected slowly"))
+        found.append(("look again", DRAGGED))
     if abs(f.get("baseline_slope_c_s", 0.0)) > SLOPE_C_S:
         found.append(("look again", "baseline unsteady"))
     if f.get("peak_drop_c", 1.0) < NOISE_PEAKS * f.get("noise_c", 0.0):
@@ -239,8 +240,10 @@ def _likeness(
     sd_s = readings[k].sd_s
     placed_sd_s = hypot(sd_s.get("time zero", 0.0), sd_s.get("placing", 0.0))
     unseen = placed_sd_s > UNSEEN_SHARE * tmn or "push_rise_mmhg" in readings[k].features
-    far = settings.repeat_fraction * (FAR_TIMES if unseen else 1.0)
-    if abs(distance) > far and (not unseen or abs(tmn - middle) > FAR_SDS * placed_sd_s):
+    dragged = DRAGGED in graded[k][1]  # a second witness: distance need not stand alone
+    far = settings.repeat_fraction * (FAR_TIMES if unseen and not dragged else 1.0)
+    beyond = not unseen or dragged or abs(tmn - middle) > FAR_SDS * placed_sd_s
+    if abs(distance) > far and beyond:
         return [("repeat", f"{100 * distance:+.0f} % from the median")]
     if abs(distance) > settings.alike_fraction:
         return [("look again", f"{100 * distance:+.0f} % from the median")]
