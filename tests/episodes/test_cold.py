@@ -110,3 +110,12 @@ def test_a_pause_after_which_transits_are_shorter_parts_rest_from_hyperaemia(
 def test_phases_that_the_pressures_told_are_left_as_they_are() -> None:
     told = ("rest", "rest", "hyperaemia", "hyperaemia", "hyperaemia", "hyperaemia")
     assert phases_by_transit(told, ROW, (1.0, 1.0, 1.0, 0.4, 0.4, 0.4)) == told
+
+
+def test_a_bolus_lost_in_its_middle_is_one_bolus() -> None:
+    # lost just after it begins and seen again at its coldest: what is bridged is no second fall
+    temp = wash((120.0, 140.0))
+    temp -= np.interp(T, [100.0, 100.35, 103.2, 106.0], [0.0, 0.3, 2.4, 0.0])
+    temp[(T > 100.35) & (T < 103.2)] = np.nan
+    events = cold_boluses(grid(None, temp), 5.0)
+    assert [round(e.start_s) for e in events] == [100, 120, 140]

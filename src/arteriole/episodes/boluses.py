@@ -18,6 +18,7 @@ FLUSH_WIDTH_S = 1.5  # and is wider on the distal sensor
 #: A fall this small against the deepest bolus is flow that pulses in an infusion; decision 0012.
 LEAST_OF_DEEPEST = 0.1
 SHORTER_SHARE = 0.78  # of the resting transit time; decision 0012
+LOST_FALL = 0.6  # of the second of a fall: it was bridged, not seen; our choice, decision 0055
 LOST_SHARE = 0.3  # of the distal temperature around a fall of the shaft: it cannot confirm it
 
 
@@ -118,9 +119,20 @@ def cold_boluses(grid: Grid, from_s: float) -> list[ColdEvent]:
 def _brief(values: Samples | None, grid: Grid, from_s: float) -> list[ColdEvent]:
     if values is None:
         return []
-    found = [e for e in find_cold(values, grid, from_s) if e.brief]
+    found: list[ColdEvent] = []
+    for event in (e for e in find_cold(values, grid, from_s) if e.brief):
+        again = bool(found) and event.start_s < found[-1].end_s
+        if not (again and _fell_unseen(values, grid, event.start_s)):
+            found.append(event)
     least = LEAST_OF_DEEPEST * max((e.depth_c for e in found), default=0.0)
     return [e for e in found if e.depth_c >= least]
+
+
+def _fell_unseen(values: Samples, grid: Grid, at_s: float) -> bool:
+    """Return whether the second in which an event falls was lost: it may be the one before."""
+    a = int((at_s - grid.start_s) * grid.rate_hz)
+    part = values[max(a, 0) : a + int(grid.rate_hz)]
+    return bool(part.size and np.isnan(part).mean() > LOST_FALL)
 
 
 def _lost(grid: Grid, at_s: float) -> bool:
