@@ -2,8 +2,10 @@
 
 Signature: six beats before and six after lie level, their ratios differ by 0.0065 or more and by
 more than their spread, while Pa and the rate stay; where injections leave fewer beats, four of
-0.009 or three of 0.011. Near the start and the end of a recording a
-step belongs to the wire's way in or out and is a note. Our choice, decision 0034.
+0.009 or three of 0.011. What breathing hides from this is fitted (``step_fit``), on the ratio of
+diastole where the range cuts the peaks off. Near the start and the end of a recording a
+step belongs to the wire's way in or out and is a note. Our choice, decisions 0034
+and 0028.
 Look-ahead: thirteen beats.
 """
 
@@ -11,7 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from arteriole.quality.scene import Scene, Seen
+from arteriole.quality.scene import Scene, Seen, usual
+from arteriole.quality.step_fit import fitted_steps
 from arteriole.recording import Finding
 from arteriole.recording.channel import Samples
 from arteriole.signal import Flags, Grid, Indices
@@ -35,6 +38,8 @@ PA_STAYS, RATE_STAYS = 0.08, 0.15  # of ln
 BREATHES = 1.6  # times that where breathing moves Pa and the rate by as much all around
 GAP_S = 11.0  # lost on either side, beyond the beats
 STEP_GAP_S = 1.0  # lost at the step itself: a step across a lost stretch proves nothing
+LIKE_USUAL = (0.75, 1.3)  # times the usual pulse: no flush
+CUT_SHARE = 0.4  # of beats are sound: less, where the range cuts most peaks off
 WAY_S = 75.0  # the wire's way in and out
 
 
@@ -74,11 +79,17 @@ def detect(scene: Scene, sound: Flags) -> Seen:
                 abs(start[at] - start[m]) > NEAR_S for m, _ in found
             ):
                 found.append((at, float(size[k])))
+    steps = [(float(start[at]), float(end[at]), size) for at, size in found]
+    row, of_row = _row_to_fit(scene, sound)
+    steps += [
+        (float(b.start_s[of_row[at]]), float(b.end_s[of_row[at]]), size)
+        for at, size in fitted_steps(b, of_row, row)
+        if all(abs(float(b.start_s[of_row[at]]) - near) > NEAR_S for near, _, _ in steps)
+    ]
     spans: list[Span] = []
     findings: list[Finding] = []
-    for at, change in sorted(found):
-        time = float(start[at])
-        span = Span(code=CODE, channel="pd", start_s=time, end_s=float(end[at]))
+    for time, until, change in sorted(steps):
+        span = Span(code=CODE, channel="pd", start_s=time, end_s=until)
         spans.append(span)
         on_way = time < grid.start_s + WAY_S or time > grid.end_s - WAY_S or _cold(grid, time)
         findings.append(Finding(
@@ -88,6 +99,18 @@ def detect(scene: Scene, sound: Flags) -> Seen:
             do="Look whether the wire slipped or its plug was touched; compare both sides.",
         ))  # fmt: skip
     return Seen(code=CODE, spans=tuple(spans), findings=tuple(findings))
+
+
+def _row_to_fit(scene: Scene, sound: Flags) -> tuple[Samples, Indices]:
+    """Return Pd/Pa of sound beats, or that of diastole where the range cuts most peaks off."""
+    b = scene.beats
+    known = sound & ~b.on_pd & (b.pa_mean_mmhg > 0.0) & (b.pd_mean_mmhg > 0.0)
+    if not known.size or float(sound.mean()) >= CUT_SHARE:
+        return b.pd_mean_mmhg[known] / b.pa_mean_mmhg[known], np.flatnonzero(known)
+    likely = scene.pa_pulse_mmhg / np.maximum(usual(scene.pa_pulse_mmhg), 1.0)
+    whole = (likely > LIKE_USUAL[0]) & (likely < LIKE_USUAL[1]) & np.isfinite(b.diastolic)
+    whole[1:-1] &= whole[2:] & whole[:-2]  # beside a flush a beat may be half of it
+    return b.diastolic[whole], np.flatnonzero(whole)
 
 
 def _stands_out(

@@ -39,7 +39,9 @@ def plateau_span(course: Course) -> tuple[float, float]:
     for m in of_kind(course.acts, Migrate):
         stop = min(stop, m.start_s) if m.start_s > drug.start_s else stop
     reached = np.flatnonzero(on & (course.dilation >= level))
-    return float(course.t_s[reached[0]]) if reached.size else window.start_s, stop
+    begin = float(course.t_s[reached[0]]) if reached.size else window.start_s
+    # a drug in waves may reach its level only after the wire has slipped
+    return begin if begin < stop else stop - MOVING_S, stop
 
 
 def plateau_ratio(course: Course) -> tuple[float, float, float]:
