@@ -9,6 +9,7 @@ from arteriole.recording import Finding, Recording, Settings
 from arteriole.signal import Beats, Grid, align, find_beats
 from arteriole.thermo import BolusReading, read_bolus
 from arteriole.thermo.passage import beat_course
+from arteriole.thermo.tip import TipOffset, at_the_tip, tip_offset
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -21,6 +22,7 @@ class Measurement:
     quality: Quality
     found: FoundEpisodes
     readings: tuple[BolusReading, ...]
+    tip: TipOffset | None = None  # by how much the shaft's time zero was moved
     findings: tuple[Finding, ...] = field(default_factory=tuple)
 
 
@@ -41,11 +43,13 @@ def measure(recording: Recording, settings: Settings) -> Measurement:
         read_injection(grid, beats, t, times[k + 1] if k + 1 < len(times) else None, settings)
         for k, t in enumerate(times)
     )
+    tip = tip_offset(readings)
+    readings = tuple(at_the_tip(r, tip) for r in readings)
     phases = phases_by_transit(found.phases, times, [r.tmn_s for r in readings])
     return Measurement(
         recording=recording, grid=grid, beats=beats, quality=quality,
         found=replace(found, phases=phases),
-        readings=readings, findings=(*recording.findings, *quality.findings),
+        readings=readings, tip=tip, findings=(*recording.findings, *quality.findings),
     )  # fmt: skip
 
 

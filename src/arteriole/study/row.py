@@ -11,6 +11,7 @@ from arteriole.study.marks import injection_marks
 from arteriole.study.measure import Measurement, read_injection
 from arteriole.study.result import Injection
 from arteriole.thermo import BolusReading, grade_injections
+from arteriole.thermo.tip import at_the_tip
 
 BEFORE_S = 8.0  # whole clean beats this long before the injection give its pressures
 LEAST_BEATS = 2
@@ -42,6 +43,7 @@ def injection_row(
         reading = read_injection(
             measurement.grid, measurement.beats, time, min(later, default=None), settings
         )
+        reading = at_the_tip(reading, measurement.tip)
         guess = "hyperaemia" if any(s.start_s <= time <= s.end_s for s in states) else "rest"
         rows.append((time, reading, _phase(time, guess, mark, marked_phases), mark))
     rows.sort(key=lambda r: r[0])

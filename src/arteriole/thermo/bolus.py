@@ -20,7 +20,7 @@ from arteriole.thermo.passage import Passage
 from arteriole.thermo.pressure_mark import PressureMark, read_pressure_mark
 from arteriole.thermo.shaft import ShaftReading, read_shaft
 from arteriole.thermo.wash import Wash, fit_wash
-from arteriole.thermo.zero import LENGTH_SEEN, Zero, push_near, time_zero
+from arteriole.thermo.zero import LENGTH_SEEN, Zero, push_beside, push_near, time_zero
 
 BEFORE_S = 2.6  # view before the approximate injection, s; decision 0051
 AFTER_S = 13.0  # view after it, s: four wall time constants; decision 0051
@@ -139,6 +139,10 @@ def read_bolus(
         push = push_near(
             pd_mmhg, rate_hz, start_s=start_s, mark=mark, t=t, smooth=smooth, peak_at=peak_at
         )
+    elif pd_mmhg is not None and shaft is not None and len(shaft.pulses) == 1:
+        beside = push_beside(pd_mmhg, rate_hz, start_s=start_s, shaft=shaft)
+        if beside is not None:
+            features["push_late_s"] = beside.middle_s - shaft.zero_s
     zero = time_zero(shaft, mark, push, zero_s, t, smooth, peak_at)
     washes = _washes(drop, noise, zero, from_s)
     return _reading(

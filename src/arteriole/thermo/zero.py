@@ -27,6 +27,10 @@ MIDDLE_S, MIDDLE_PER_RISE, MIDDLE_SD_S, MOST_RISE_S = 0.14, 2.0, 0.2, 0.5
 ARRIVAL_SLACK_S = 0.1  # an arrival is read this closely; decision 0055
 #: A push placed better than this is taken as seen: the fit would not place it better; 0055.
 SEEN_SD_S = 0.06
+#: Beside a shaft a push is looked for within this of it, s, and counts where it is this sure and
+#: this well placed; decision 0058.
+BESIDE_BEFORE_S, BESIDE_AFTER_S, BESIDE_SD_S, BESIDE_LOG_LENGTH_SD = 1.2, 1.2, 0.05, 0.2
+BESIDE_SEEN, BESIDE_CLEAR_S = 0.9, 0.02
 LENGTH_SEEN = 0.15  # log SD of a duration that counts as measured
 #: A spike's own middle, where Pd is asked too: a damped line delays it by more than usual; 0055.
 SPIKE_LINE_SD_S, SPIKE_LOG_LENGTH_SD = 0.025, 0.25
@@ -75,6 +79,23 @@ def push_near(
         pd_mmhg, rate_hz, start_s=start_s, from_s=arrival_s - PUSH_BEFORE_S,
         to_s=arrival_s + PUSH_AFTER_S, expected=expected,
     )  # fmt: skip
+
+
+def push_beside(
+    pd_mmhg: Samples, rate_hz: float, *, start_s: float, shaft: ShaftReading
+) -> Push | None:
+    """Return the push that Pd shows where the shaft has one; None where it is not clear."""
+    push = read_push(
+        pd_mmhg, rate_hz, start_s=start_s, from_s=shaft.start_s - BESIDE_BEFORE_S,
+        to_s=shaft.end_s + BESIDE_AFTER_S,
+        expected=Expected(
+            middle_s=shaft.zero_s, middle_sd_s=BESIDE_SD_S, begun_by_s=shaft.zero_s,
+            length_s=shaft.end_s - shaft.start_s, log_length_sd=BESIDE_LOG_LENGTH_SD,
+        ),
+    )  # fmt: skip
+    if push is None or push.seen < BESIDE_SEEN or push.middle_sd_s > BESIDE_CLEAR_S:
+        return None
+    return push
 
 
 def time_zero(
