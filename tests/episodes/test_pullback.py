@@ -126,6 +126,14 @@ def test_places_without_a_length_are_times_and_have_no_pattern() -> None:
     assert trace.evenness is None
 
 
+def test_evenness_by_hand_cannot_be_said_and_says_what_would_show_it() -> None:
+    trace = measure_pullback(climbing(0.30), DRAWN, 90.0, 0.0)
+    assert trace is not None
+    assert (trace.evenness, trace.evenness95) == (None, None)
+    assert "would show it" in trace.evenness_reason
+    assert f"Evenness: cannot say; {trace.evenness_reason}." in trace.sentence
+
+
 def test_a_focal_drop_is_called_so_and_how_surely() -> None:
     trace = measure_pullback(climbing(0.30, at=(63.0, 67.0)), DRAWN, 90.0, 0.0)
     assert trace is not None
@@ -145,6 +153,16 @@ def test_a_motor_gives_the_length_and_how_even_it_was() -> None:
     assert both is not None
     assert alone.place[-1] == pytest.approx(60.0)  # 2 mm/s for 30 s
     assert both.evenness == pytest.approx(30.0 / 45.0)  # 45 s were told, 30 s were found
+    # 95 % of durations are found within 9 s: 21 to 39 s.
+    assert both.evenness95 == (pytest.approx(21.0 / 45.0), pytest.approx(39.0 / 45.0))
+    assert "67 % (47 to 87 %)" in both.sentence
+    near = measure_pullback(climbing(0.30), DRAWN, 66.0, 0.0, speed_mm_s=2.0)  # 33 s told
+    assert near is not None
+    assert near.evenness95 is not None
+    assert near.evenness95[1] == 1.0
+    # A length that comes from the speed agrees with itself: that proves nothing.
+    assert alone.evenness is None
+    assert "comes from the motor's speed itself" in alone.evenness_reason
     unseen = replace(DRAWN, note=START_NOT_SEEN, start_s=58.0)
     told = measure_pullback(climbing(0.30), unseen, 60.0, 0.0, speed_mm_s=2.0)
     assert told is not None

@@ -332,6 +332,8 @@ class PullbackPart(Part):
     start_seen: bool = True
     drop_sd: float = 0.006
     mean_speed_mm_s: float | None = None
+    evenness95: tuple[float, float] | None = None
+    evenness_reason: str = ""
 
 
 class ResultDocument(Part):

@@ -33,6 +33,17 @@ CLEAR = 1.645  # one-sided 95 % of a normal; decision 0062
 #: Predicted and measured FFR after the stent: 95 % limits of agreement [GradientOutcome2025].
 PREDICTED = 0.10
 START_NOT_SEEN = "the beginning left no sure trace"
+DURATION_S, FLOOR_S = 9.0, 1.0  # 95 % of durations are found within this; decision 0029
+#: Why evenness is not given, and what would show it; decision 0029.
+NO_PACE_BY_HAND = (
+    "by hand a stop and a stretch that loses nothing look alike, and the wave places the sensor "
+    "less well than an even hand would; a motor's speed, or the wire's place noted over time, "
+    "would show it"
+)
+NO_PACE_BY_MOTOR = (
+    "the length or the beginning of the motion comes from the motor's speed itself; the length and "
+    "a mark where the motion began would show it"
+)
 
 
 def gradient_index(place_mm: Samples, ratio: Samples) -> tuple[float, float, float]:
@@ -96,6 +107,9 @@ def measure_pullback(
     start, end = episode.start_s, episode.end_s
     if speed_mm_s is not None and length_mm is not None and not seen:
         start, seen = end - length_mm / speed_mm_s, True
+    told_s = None  # by length and speed, where the recording has a say of its own
+    if speed_mm_s is not None and length_mm is not None and START_NOT_SEEN not in episode.note:
+        told_s = length_mm / speed_mm_s
     long = end - start
     if length_mm is None and speed_mm_s is not None and seen:
         length_mm = speed_mm_s * long
@@ -119,18 +133,32 @@ def measure_pullback(
     state = "hyperaemia" if episode.phase == "hyperaemia" else "rest"
     steps = _steps(place, profile, (start, end), length_mm, drop_sd, hyperaemic=state != "rest")
     pattern, certainty = _pattern(place, profile, length_mm, seen=seen)
-    even = None
-    if speed_mm_s is not None and length_mm is not None:
-        told = length_mm / speed_mm_s
-        even = min(told, long) / max(told, long)
+    even, even95, why = _evenness(long, told_s, by_motor=speed_mm_s is not None)
     return PullbackTrace(
         state=state, start_s=start, end_s=end,  # type: ignore[arg-type]
         place=tuple(float(x) for x in place), place_unit="mm" if length_mm is not None else "s",
         ratio=tuple(float(x) for x in profile), steps=steps, evenness=even,
-        sentence=_sentence(profile, length_mm, steps, pattern, certainty, even, seen=seen),
+        sentence=_sentence(
+            profile, length_mm, steps, pattern, certainty, even, even95, why, seen=seen
+        ),
         pattern=pattern, certainty=certainty, start_seen=seen, drop_sd=drop_sd,
         mean_speed_mm_s=None if length_mm is None else length_mm / long,
+        evenness95=even95, evenness_reason=why,
     )  # fmt: skip
+
+
+def _evenness(
+    long_s: float, told_s: float | None, *, by_motor: bool
+) -> tuple[float | None, tuple[float, float] | None, str]:
+    """Return evenness, its 95 % interval and, where it cannot be said, the reason."""
+    if told_s is None:
+        return None, None, NO_PACE_BY_MOTOR if by_motor else NO_PACE_BY_HAND
+    at_ends = [
+        min(told_s, s) / max(told_s, s)
+        for s in (max(long_s - DURATION_S, FLOOR_S), long_s, long_s + DURATION_S)
+    ]
+    high = 1.0 if abs(long_s - told_s) <= DURATION_S else max(at_ends)
+    return at_ends[1], (min(at_ends), high), ""
 
 
 def _error(row: Samples) -> float:
@@ -207,6 +235,8 @@ def _sentence(
     pattern: PullbackPattern,
     certainty: PullbackCertainty,
     even: float | None,
+    even95: tuple[float, float] | None,
+    why: str,
     *,
     seen: bool,
 ) -> str:
@@ -220,11 +250,12 @@ def _sentence(
         said += "; the length was not recorded, so places are in seconds of an uneven hand."
     else:
         said += f"; {pattern}" + (" pattern" if pattern != "no clear drop" else "")
-        said += f", {certainty}, if the withdrawal was even"
-        said += (
-            " (assumed: by hand; the pressures do not show how evenly)." if even is None
-            else f" (by motor; found and told duration agree to {100.0 * even:.0f} %)."
-        )  # fmt: skip
+        said += f", {certainty}, if the withdrawal was even."
+    if even is not None and even95 is not None:
+        said += f" By motor; found and told duration agree to {100.0 * even:.0f} %"
+        said += f" ({100.0 * even95[0]:.0f} to {100.0 * even95[1]:.0f} %)."
+    else:
+        said += f" Evenness: cannot say; {why}."
     if not seen:
         said += " The beginning of the motion left no sure trace; mark it if it is known."
     kept = [s for s in steps if s.would_leave is not None]

@@ -31,8 +31,9 @@ class PullbackStep:
 class PullbackTrace:
     """The ratio along the pullback. ``place`` is mm from the guide where known, else s.
 
-    ``evenness``: 1 = drawn back at the speed that the sheet gives, 0.5 = twice or half of it; None
-    by hand, for the pressures do not show it. ``start_seen``: the beginning of the motion left a
+    ``evenness``: 1 = drawn back at the speed that the sheet gives, 0.5 = twice or half of it, with
+    ``evenness95``; None where it cannot be said, and then ``evenness_reason`` says why and what
+    would show it (decision 0029). ``start_seen``: the beginning of the motion left a
     sure trace; else it is the best guess. ``drop_sd``: of the whole drop.
     """
 
@@ -50,3 +51,5 @@ class PullbackTrace:
     start_seen: bool = True
     drop_sd: float = 0.006
     mean_speed_mm_s: float | None = None
+    evenness95: tuple[float, float] | None = None
+    evenness_reason: str = ""
