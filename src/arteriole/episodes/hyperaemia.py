@@ -32,7 +32,8 @@ class Hyperaemia:
     """The hyperaemia of a recording; ``state`` is that of its best stretch.
 
     ``start_s``/``end_s`` bound the steady stretch (None: never steady). ``range_ratio`` and
-    ``dispersion_percent`` describe Pd/Pa on the plateau [HyperaemiaSwing2016].
+    ``dispersion_percent`` describe Pd/Pa on the plateau [HyperaemiaSwing2016]; steps and drift of a
+    gauge are taken off the range.
     ``submaximal``: it was not full, for injections still opened vessels. ``unsteady``: it was not
     even, or came and went. Both may be True.
     """

@@ -1,8 +1,9 @@
 """Whether hyperaemia was full and even: evidence against it, added up as log odds.
 
 Four measurements bear on it, each on its own scale: what injections still opened, how much likelier
-waves of the drug are than ordinary wander, how slowly the effect came, how far Pd/Pa itself swung.
-Their weights are those of a logistic regression on simulated sessions; decision 0039.
+waves of the drug are than ordinary wander, how slowly the effect came, how far Pd/Pa itself swung;
+all count for more where the arrival stood out clearly. Their weights are those of a logistic
+regression on simulated sessions; decision 0039.
 """
 
 from dataclasses import dataclass
@@ -18,8 +19,8 @@ Verdict = Literal["full", "submaximal", "unsteady", "not seen"]
 #: Log-likelihood per beat over no arrival at all; without a drug it stays below. Decision 0036.
 SEEN_GAIN = 2.0
 #: Log odds that hyperaemia was not full or not even: constant and weights; decision 0039.
-CONSTANT, WAVES, OPENED, WIDTH, SWING = -17.3, 0.46, 10.2, 4.46, 196.0
-ODDS_LINE = -0.7  # from which it is said
+CONSTANT, WAVES, OPENED, WIDTH, SWING, SEEN = -21.4, 0.51, 11.0, 4.93, 184.0, 1.32
+ODDS_LINE = -0.85  # from which it is said
 SURE_ODDS = 2.0  # from which each second is judged by its own effect
 #: Log odds that it was far from full, whatever else; decision 0039.
 SHORT_CONSTANT, SHORT_OPENED, SHORT_WIDTH = -19.5, 12.1, 4.28
@@ -27,7 +28,6 @@ SURE_SHORT = 0.0  # from which no second was steady
 OPENED_MOST = 0.5  # beyond, it counts no further
 OPENED_SAID = 0.1  # of the effect, from which too little drug is among the reasons
 WAVES_SPAN = (-4.0, 12.0)
-SURE_WAVES = 0.0  # from which waves are said beside too little drug
 NOISE_UNKNOWN = 0.1  # of a level, where the plateau is too short to show it
 UNSTEADY_RANGE = 0.05  # swing of Pd/Pa on the plateau [HyperaemiaSwing2016]
 
@@ -37,15 +37,16 @@ class Doubt:
     """The verdict; ``opened`` is the part of the effect that injections still added.
 
     ``odds`` are the log odds against full and even hyperaemia, ``short`` those of too little drug.
-    ``sways``: an uneven effect is among the reasons. ``sure``: clear enough to judge each second.
+    ``sure``: clear enough to judge each second. ``swing`` is the range of Pd/Pa over breaths, steps
+    and drift of a gauge taken off.
     """
 
     verdict: Verdict
     odds: float = 0.0
     short: float = 0.0
-    sways: bool = False
     sure: bool = False
     opened: float | None = None
+    swing: float | None = None
 
     @property
     def never_full(self) -> bool:
@@ -68,7 +69,7 @@ def doubt_of(course: Course | None, plateau: Plateau) -> Doubt:
     swing = plateau.swing or 0.0
     odds = (
         CONSTANT + WAVES * waves + OPENED * opened + WIDTH * slow
-        + SWING * min(swing, UNSTEADY_RANGE)
+        + SWING * min(swing, UNSTEADY_RANGE) + SEEN * float(np.log(max(course.gain, 1.0)))
     )  # fmt: skip
     short = SHORT_CONSTANT + SHORT_OPENED * opened + SHORT_WIDTH * slow
     if course.gain < SEEN_GAIN:
@@ -78,8 +79,7 @@ def doubt_of(course: Course | None, plateau: Plateau) -> Doubt:
     if odds > ODDS_LINE or swings:
         verdict = "submaximal" if opened > OPENED_SAID else "unsteady"
     return Doubt(
-        verdict=verdict, odds=odds, short=short, opened=added[0],
-        sways=verdict != "full" and (short <= SURE_SHORT or waves > SURE_WAVES),
+        verdict=verdict, odds=odds, short=short, opened=added[0], swing=plateau.swing,
         sure=odds > SURE_ODDS or swings,
     )  # fmt: skip
 

@@ -105,6 +105,8 @@ def summed_up(
     if plateau.level.size > 5:
         swing = float(np.percentile(plateau.level, 97.5) - np.percentile(plateau.level, 2.5))
         middle = float(np.median(plateau.ratio))
+        if doubt is not None and doubt.swing is not None:
+            swing = doubt.swing  # a gauge that stepped or drifted is no swing
         dispersion = float(100.0 * np.mean(np.abs(plateau.ratio - middle)) / middle)
     return Hyperaemia(
         state="steady" if steady else (states[-1].state if states else "not reached"),
@@ -113,5 +115,5 @@ def summed_up(
         end_s=steady[-1].end_s if steady else None,
         signs=signs, range_ratio=swing, dispersion_percent=dispersion,
         submaximal=doubt is not None and doubt.verdict == "submaximal",
-        unsteady=(doubt is not None and (doubt.verdict == "unsteady" or doubt.sways)),
+        unsteady=doubt is not None and doubt.verdict in {"submaximal", "unsteady"},
     )  # fmt: skip
