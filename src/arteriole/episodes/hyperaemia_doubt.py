@@ -19,7 +19,7 @@ Verdict = Literal["full", "submaximal", "unsteady", "not seen"]
 #: Log-likelihood per beat over no arrival at all; without a drug it stays below. Decision 0036.
 SEEN_GAIN = 2.0
 #: Log odds that hyperaemia was not full or not even: constant and weights; decision 0039.
-CONSTANT, WAVES, OPENED, WIDTH, SWING, SEEN = -21.4, 0.51, 11.0, 4.93, 184.0, 1.32
+CONSTANT, WAVES, OPENED, WIDTH, SWING, SEEN = -21.1, 0.49, 10.2, 4.73, 166.0, 1.63
 ODDS_LINE = -0.85  # from which it is said
 SURE_ODDS = 2.0  # from which each second is judged by its own effect
 #: Log odds that it was far from full, whatever else; decision 0039.
@@ -73,7 +73,7 @@ def doubt_of(course: Course | None, plateau: Plateau) -> Doubt:
     )  # fmt: skip
     short = SHORT_CONSTANT + SHORT_OPENED * opened + SHORT_WIDTH * slow
     if course.gain < SEEN_GAIN:
-        return Doubt(verdict="not seen", short=short)
+        return Doubt(verdict="not seen", short=short, swing=plateau.swing)
     verdict: Verdict = "full"
     swings = swing > UNSTEADY_RANGE
     if odds > ODDS_LINE or swings:

@@ -23,7 +23,7 @@ from arteriole.episodes.hyperaemia_course import (
     smoothed,
     without_outliers,
 )
-from arteriole.episodes.hyperaemia_steps import PUSH_S, level_of, mended
+from arteriole.episodes.hyperaemia_steps import PUSH_S, level_of
 from arteriole.episodes.hyperaemia_waves import FEWEST_MEANS, means_of, noise_of, waves_in
 from arteriole.episodes.trend import Trend
 from arteriole.recording.channel import Samples
@@ -57,28 +57,25 @@ class Plateau:
 
 def plateau_of(
     trend: Trend, course: Course, boluses_s: Sequence[float], end_s: float,
-    steps_s: Sequence[float] = (), blocked_s: Sequence[tuple[float, float]] = (),
+    blocked_s: Sequence[tuple[float, float]] = (),
 ) -> Plateau:  # fmt: skip
     """Return what the plateau says.
 
     Parameters
     ----------
     trend : Trend
-        Clean beats.
+        Clean beats, level across steps of a gauge or the wire.
     course : Course
         The arrival.
     boluses_s : sequence of float
         Injections in hyperaemia, s.
     end_s : float
         End of hyperaemia: pullback or end of the recording, s.
-    steps_s : sequence of float
-        Steps of the ratio with nothing else moving, s: a wire that slipped is no change of effect.
     blocked_s : sequence of (float, float)
         When the guide blocked the ostium, s: what follows is made good first.
     """
     t = trend.time_s
-    steps = tuple(s for s in steps_s if s < end_s)
-    own = level_effect(trend, course, steps)
+    own = effect(trend, course, (RATIO, WAVE))
     if own is None:
         return Plateau()
     first = min(boluses_s, default=end_s)
@@ -91,13 +88,13 @@ def plateau_of(
     for start, end in blocked_s:
         on &= ~((t > start - PUSH_S[0]) & (t < end + MADE_GOOD_S))
     _, means = means_of(t, without_outliers(own)[None], on)
-    slow = smoothed(t, mended(t, trend.ratio, steps))[on]
+    slow = smoothed(t, trend.ratio)[on]
     return Plateau(
         before=level_of(t, own, first - BEFORE_S[0], first - BEFORE_S[1]),
         after=float(np.median(known)) if known else None,
         late=level_of(t, own, late_from, end_s - LATE_EDGE_S),
         noise=float(noise_of(means)[0]) if means.shape[1] >= FEWEST_MEANS else None,
-        waves=waves_in(trend, course, on, steps),
+        waves=waves_in(trend, course, on),
         swing=_swing(t[on], slow),
     )  # fmt: skip
 
@@ -108,9 +105,3 @@ def _swing(time_s: Samples, slow: Samples) -> float | None:
     passed = time_s - time_s.mean()
     slope = float(passed @ slow) / float(passed @ passed)
     return float(np.ptp(np.percentile(slow - slope * passed, (3.0, 97.0))))
-
-
-def level_effect(trend: Trend, course: Course, steps_s: Sequence[float] = ()) -> Samples | None:
-    """Return the effect by ratio and wave, shape (n,), steps of the ratio mended; or None."""
-    own = effect(trend, course, (RATIO, WAVE))
-    return own if own is None else mended(trend.time_s, own, steps_s)

@@ -6,10 +6,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from arteriole.episodes.hyperaemia import HyperaemiaState, Stretch
-from arteriole.episodes.hyperaemia_course import FEWEST_BEATS, Course, fit_course, smoothed
+from arteriole.episodes.hyperaemia_course import (
+    FEWEST_BEATS,
+    RATIO,
+    WAVE,
+    Course,
+    effect,
+    fit_course,
+    smoothed,
+)
 from arteriole.episodes.hyperaemia_doubt import Doubt, doubt_of
-from arteriole.episodes.hyperaemia_plateau import Plateau, level_effect, plateau_of
-from arteriole.episodes.hyperaemia_steps import lost_at_once
+from arteriole.episodes.hyperaemia_plateau import Plateau, plateau_of
+from arteriole.episodes.hyperaemia_steps import lost_at_once, mended
 from arteriole.episodes.trend import Trend
 from arteriole.recording.channel import Samples
 
@@ -21,7 +29,6 @@ HELD_SHARE = 0.80  # of the effect; above it the drug still acted
 TOP_PERCENT = 85.0
 LEVEL_S = 8.0  # smoothing of the effect before that is asked
 GONE_SHARE, TAIL_S = 0.40, 10.0  # of the effect, over the last seconds: hyperaemia was over
-SAME_STEP_S = 6.0  # two steps nearer than this are one
 SHORTEST_S = 5.0  # a stretch shorter than this joins its neighbours
 
 
@@ -69,16 +76,16 @@ def see_hyperaemia(
 
     Look-ahead: to ``end_s``. None where nothing speaks for a drug: no course, no injection.
     """
+    trend = mended(trend, [s for s in steps_s if from_s < s < end_s])
     course = fit_course(trend, from_s, first_s, resting_s, still_from_s)
-    steps: list[float] = []
     plateau, over = Plateau(), end_s
     if course is not None:
-        lost = lost_at_once(trend, course, hyper_s, end_s)
-        steps = [s for s in steps_s if course.mid_s < s < end_s]
-        if lost is not None and all(abs(lost - s) > SAME_STEP_S for s in steps):
-            steps = sorted([*steps, lost])
-        over = _over_from(trend, course, max([course.at(ARRIVED), *hyper_s]), end_s, steps)
-        plateau = plateau_of(trend, course, hyper_s, over, steps, blocked_s)
+        # A wire drawn back at once looks the same: without a known pullback only among injections.
+        until = end_s if drawn else max(hyper_s, default=course.mid_s)
+        lost = lost_at_once(trend, course, hyper_s, until)
+        trend = trend if lost is None else mended(trend, [lost])
+        over = _over_from(trend, course, max([course.at(ARRIVED), *hyper_s]), end_s)
+        plateau = plateau_of(trend, course, hyper_s, over, blocked_s)
         end_s = end_s if drawn else over
     doubt = doubt_of(course, plateau)
     if doubt.verdict == "not seen":
@@ -95,7 +102,7 @@ def see_hyperaemia(
     arrived = float(np.clip(course.at(ARRIVED), begun, end_s))
     return Seen(
         begun_s=begun, arrived_s=arrived, end_s=end_s, course=course, plateau=plateau, doubt=doubt,
-        states=_states(trend, course, doubt, (begun, arrived, over, end_s), steps),
+        states=_states(trend, course, doubt, (begun, arrived, over, end_s)),
     )  # fmt: skip
 
 
@@ -108,14 +115,13 @@ def proven_states(seen: Seen) -> tuple[Stretch, ...]:
 
 
 def _states(
-    trend: Trend, course: Course, doubt: Doubt, edges_s: tuple[float, float, float, float],
-    steps_s: Sequence[float],
-) -> tuple[Stretch, ...]:  # fmt: skip
+    trend: Trend, course: Course, doubt: Doubt, edges_s: tuple[float, float, float, float]
+) -> tuple[Stretch, ...]:
     begun, arrived, over, end = edges_s
     if doubt.never_full:
         return (Stretch(start_s=begun, end_s=end, state="not reached"),)
     building = Stretch(start_s=begun, end_s=arrived, state="building")
-    level = level_effect(trend, course, steps_s) if doubt.sure else None
+    level = effect(trend, course, (RATIO, WAVE)) if doubt.sure else None
     rest: tuple[Stretch, ...] = (Stretch(start_s=arrived, end_s=over, state="steady"),)
     if level is not None:
         rest = _uneven(trend, smoothed(trend.time_s, level, LEVEL_S), arrived, over)
@@ -123,14 +129,12 @@ def _states(
     return tuple(s for s in (building, *rest, gone) if s.end_s > s.start_s)
 
 
-def _over_from(
-    trend: Trend, course: Course, from_s: float, end_s: float, steps_s: Sequence[float]
-) -> float:
+def _over_from(trend: Trend, course: Course, from_s: float, end_s: float) -> float:
     """Return from when the effect has gone for good, or ``end_s``: the drug was stopped.
 
     A wire drawn back through a vessel that loses nothing looks the same.
     """
-    level = level_effect(trend, course, steps_s)
+    level = effect(trend, course, (RATIO, WAVE))
     if level is None:
         return end_s
     on = (trend.time_s >= from_s) & (trend.time_s < end_s)

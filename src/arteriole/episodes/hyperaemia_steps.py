@@ -1,24 +1,26 @@
 """Steps of Pd/Pa on the plateau that no drug makes: a gauge that jumped, a wire that slipped."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from arteriole.episodes.hyperaemia_course import RATIO, Course
-from arteriole.episodes.trend import Trend
+from arteriole.episodes.trend import MEDIAN_BEATS, Trend, running_median
 from arteriole.recording.channel import Samples
 
-SIDE_S = 12.0  # either side of a step of the ratio
+SIDE_S, SIDE_BEATS = 12.0, 6  # nearest beats either side of a step, not further away than this
 FEWEST = 4  # beats for a level
 BEATS = 8  # either side of a step that is looked for: two breaths
 AT_ONCE = 3  # beats that already show it
 AT_ONCE_SHARE = 0.75
-LEAST = 0.015  # of Pd/Pa; smaller ones are left to the quality room
-LEAST_SHARE = 0.35  # of the effect
+LEAST = 0.01  # of Pd/Pa
+LEAST_SHARE = 0.30  # of the effect
 SPREADS = 5.0  # of the mean over one side
 LONGEST_S = 8.0  # lost at the step: across more than an injection it proves nothing
 PUSH_S = (2.0, 2.0)  # around an injection: pressures are disturbed
-WAKE_S = 14.0  # after an injection its own effect goes again
+WAKE_S = 20.0  # after an injection its own effect goes again
+BEFORE_S = 14.0  # ahead of the first injection
 
 
 def level_of(time_s: Samples, row: Samples, from_s: float, to_s: float) -> float | None:
@@ -27,14 +29,28 @@ def level_of(time_s: Samples, row: Samples, from_s: float, to_s: float) -> float
     return float(np.median(part)) if part.size >= FEWEST else None
 
 
-def mended(time_s: Samples, row: Samples, steps_s: Sequence[float]) -> Samples:
-    """Return the row with what lies after each step set level with what lies before it."""
+def mended(trend: Trend, steps_s: Sequence[float]) -> Trend:
+    """Return the trend whose ratio and wave lie level across each step.
+
+    A wire that slipped steps in both, a gauge that jumped in the ratio alone.
+    """
+    if not steps_s:
+        return trend
+    ratio = _level_across(trend.time_s, trend.ratio, steps_s)
+    return replace(
+        trend, ratio=ratio, level=running_median(ratio, MEDIAN_BEATS),
+        shape_mmhg=_level_across(trend.time_s, trend.shape_mmhg, steps_s),
+    )  # fmt: skip
+
+
+def _level_across(time_s: Samples, row: Samples, steps_s: Sequence[float]) -> Samples:
     out = row.copy()
+    known = np.isfinite(row)
     for at in sorted(steps_s):
-        left = level_of(time_s, out, at - SIDE_S, at - 0.2)
-        right = level_of(time_s, out, at + 0.5, at + SIDE_S)
-        if left is not None and right is not None:
-            out[time_s >= at] += left - right
+        left = out[known & (time_s > at - SIDE_S) & (time_s < at - 0.2)][-SIDE_BEATS:]
+        right = out[known & (time_s > at + 0.5) & (time_s < at + SIDE_S)][:SIDE_BEATS]
+        if min(left.size, right.size) >= FEWEST:
+            out[time_s >= at] += np.median(left) - np.median(right)
     return out
 
 
@@ -59,6 +75,8 @@ def lost_at_once(
     """
     used = (trend.time_s > course.mid_s + course.width_s / 2.0) & (trend.time_s < end_s)
     wake = np.zeros(trend.time_s.size, dtype=bool)
+    first = min(boluses_s, default=end_s)
+    before = level_of(trend.time_s, trend.ratio, first - BEFORE_S, first - PUSH_S[0])
     for b in boluses_s:
         used &= ~((trend.time_s > b - PUSH_S[0]) & (trend.time_s < b + PUSH_S[1]))
         wake |= (trend.time_s > b) & (trend.time_s < b + WAKE_S)
@@ -67,13 +85,18 @@ def lost_at_once(
         return None
     windows = np.lib.stride_tricks.sliding_window_view(ratio, 2 * BEATS)
     left, right = windows[:, :BEATS], windows[:, BEATS:]
-    rise = np.median(right, axis=1) - np.median(left, axis=1)
+    low = np.median(left, axis=1)
+    rise = np.median(right, axis=1) - low
     soon = np.median(right[:, :AT_ONCE], axis=1) - np.median(left[:, -AT_ONCE:], axis=1)
     chance = SPREADS / np.sqrt(BEATS) * 0.5 * (_spread(left) + _spread(right))
     least = max(LEAST, LEAST_SHARE * float(course.fall[RATIO]))
     at = np.arange(rise.size) + BEATS
     found = (rise > np.maximum(least, chance)) & (soon > AT_ONCE_SHARE * rise)
-    found &= (time_s[at] - time_s[at - 1] <= LONGEST_S) & ~wake[at - 1]
+    found &= time_s[at] - time_s[at - 1] <= LONGEST_S
+    if before is not None:
+        found &= ~wake[at - 1] | (np.median(right, axis=1) - before > least)
+    else:
+        found &= ~wake[at - 1]
     if not found.any():
         return None
     return float(time_s[at[np.argmax(np.where(found, rise, 0.0))]])

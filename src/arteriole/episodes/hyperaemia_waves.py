@@ -16,7 +16,6 @@ from arteriole.episodes.hyperaemia_course import (
     rows_of,
     without_outliers,
 )
-from arteriole.episodes.hyperaemia_steps import mended
 from arteriole.episodes.trend import Trend
 from arteriole.recording.channel import Samples
 from arteriole.signal import Flags
@@ -33,9 +32,7 @@ DRIFT_S = 0.01 / 60.0
 UNKNOWN = 1e3  # times noise and fall: the level of a row is free
 
 
-def waves_in(
-    trend: Trend, course: Course, on: Flags, steps_s: tuple[float, ...] = ()
-) -> float | None:
+def waves_in(trend: Trend, course: Course, on: Flags) -> float | None:
     """Return the log-likelihood ratio of waves over ordinary wander, or None.
 
     Parameters
@@ -46,15 +43,10 @@ def waves_in(
         The arrival.
     on : Flags
         Shape (n,): the beats of the plateau that no injection pushes on.
-    steps_s : tuple of float
-        Steps of the ratio alone, s.
 
     None where the plateau is too short to say.
     """
-    rows = rows_of(trend)
-    for k in (RATIO, WAVE):
-        rows[k] = mended(trend.time_s, rows[k], steps_s)
-    rows = np.array([without_outliers(row) for row in rows])
+    rows = np.array([without_outliers(row) for row in rows_of(trend)])
     time_s, means = means_of(trend.time_s, rows, on)
     if time_s.size < FEWEST_MEANS:
         return None
