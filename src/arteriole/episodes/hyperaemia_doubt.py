@@ -19,15 +19,15 @@ Verdict = Literal["full", "submaximal", "unsteady", "not seen"]
 #: Log-likelihood per beat over no arrival at all; without a drug it stays below. Decision 0036.
 SEEN_GAIN = 2.0
 #: Log odds that hyperaemia was not full or not even: constant and weights; decision 0039.
-CONSTANT, WAVES, OPENED, WIDTH, SWING, SEEN = -21.1, 0.49, 10.2, 4.73, 166.0, 1.63
-ODDS_LINE = -0.85  # from which it is said
+CONSTANT, WAVES, OPENED, WIDTH, SWING, SEEN = -19.9, 0.42, 10.2, 4.19, 161.0, 2.07
+ODDS_LINE = -0.6  # from which it is said
 SURE_ODDS = 2.0  # from which each second is judged by its own effect
 #: Log odds that it was far from full, whatever else; decision 0039.
 SHORT_CONSTANT, SHORT_OPENED, SHORT_WIDTH = -19.5, 12.1, 4.28
 SURE_SHORT = 0.0  # from which no second was steady
 OPENED_MOST = 0.5  # beyond, it counts no further
 OPENED_SAID = 0.1  # of the effect, from which too little drug is among the reasons
-WAVES_SPAN = (-4.0, 12.0)
+WAVES_SPAN = (-8.0, 12.0)
 NOISE_UNKNOWN = 0.1  # of a level, where the plateau is too short to show it
 UNSTEADY_RANGE = 0.05  # swing of Pd/Pa on the plateau [HyperaemiaSwing2016]
 

@@ -78,21 +78,24 @@ def plateau_of(
     own = effect(trend, course, (RATIO, WAVE))
     if own is None:
         return Plateau()
+    on = (t > course.at(0.95) + SETTLED_S) & (t < end_s - EDGE_S)
+    for start, end in blocked_s:  # either side stands by itself: the longer one is read
+        early, later = on & (t < start - PUSH_S[0]), on & (t > end + MADE_GOOD_S)
+        on = later if later.sum() >= early.sum() else early
+    read = on | (t <= course.at(0.95) + SETTLED_S) | (t >= end_s - EDGE_S)
+    t_read, own_read = t[read], own[read]
     first = min(boluses_s, default=end_s)
-    wakes = [level_of(t, own, b + WAKE_S[0], b + WAKE_S[1]) for b in boluses_s]
+    wakes = [level_of(t_read, own_read, b + WAKE_S[0], b + WAKE_S[1]) for b in boluses_s]
     known = [w for w in wakes if w is not None]
     late_from = max([*(b + LATE_S for b in boluses_s), course.at(0.95)])
-    on = (t > course.at(0.95) + SETTLED_S) & (t < end_s - EDGE_S)
     for b in boluses_s:
         on &= ~((t > b - PUSH_S[0]) & (t < b + PUSH_S[1]))
-    for start, end in blocked_s:
-        on &= ~((t > start - PUSH_S[0]) & (t < end + MADE_GOOD_S))
     _, means = means_of(t, without_outliers(own)[None], on)
     slow = smoothed(t, trend.ratio)[on]
     return Plateau(
-        before=level_of(t, own, first - BEFORE_S[0], first - BEFORE_S[1]),
+        before=level_of(t_read, own_read, first - BEFORE_S[0], first - BEFORE_S[1]),
         after=float(np.median(known)) if known else None,
-        late=level_of(t, own, late_from, end_s - LATE_EDGE_S),
+        late=level_of(t_read, own_read, late_from, end_s - LATE_EDGE_S),
         noise=float(noise_of(means)[0]) if means.shape[1] >= FEWEST_MEANS else None,
         waves=waves_in(trend, course, on),
         swing=_swing(t[on], slow),
