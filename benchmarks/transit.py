@@ -24,6 +24,7 @@ import numpy as np
 from arteriole.recording import Settings
 from arteriole.thermo import grade_injections, read_bolus, read_continuous
 from arteriole.thermo.pressure_mark import read_pressure_mark
+from arteriole.thermo.tip import TipOffset, at_the_tip, tip_offset
 
 MOVED_S = 0.4
 SETTINGS = Settings()
@@ -99,10 +100,12 @@ def run(cases, tally: Tally, *, drop_shaft: bool = False) -> None:
             )
             for k in range(len(at))
         ]  # fmt: skip
+        tip = tip_offset(readings)
+        readings = [at_the_tip(r, tip) for r in readings]
         phases = ["rest" if i["state"] == "rest" else "hyperaemia" for i in injections]
         graded = grade_injections(readings, phases, SETTINGS)
         tally.seconds += time.process_time() - begun
-        tally.prompt += prompt(case, at, phases, readings)
+        tally.prompt += prompt(case, at, phases, readings, tip)
         tally.curves += len(readings)
         clean = not truth["artefacts"]
         for k, (i, reading) in enumerate(zip(injections, readings, strict=True)):
@@ -153,7 +156,7 @@ def run(cases, tally: Tally, *, drop_shaft: bool = False) -> None:
                 })  # fmt: skip
 
 
-def prompt(case: Case, at: list, phases: list, readings: list) -> list:
+def prompt(case: Case, at: list, phases: list, readings: list, tip: TipOffset | None) -> list:
     """Return (same verdict, change of Tmn) of readings made 2 s after each curve has ended.
 
     It has ended where the fitted bolus has fallen to a tenth of its peak.
@@ -171,6 +174,7 @@ def prompt(case: Case, at: list, phases: list, readings: list) -> list:
             pd_mmhg=cut["pd"], rate_hz=case.rate_hz, start_s=0.0, injection_s=at[k],
             next_injection_s=at[k + 1] if k + 1 < len(at) else None, settings=SETTINGS,
         )  # fmt: skip
+        soon = at_the_tip(soon, tip)
         then = grade_injections([*readings[:k], soon], phases[: k + 1], SETTINGS)[k]
         later = grade_injections(readings[: k + 1], phases[: k + 1], SETTINGS)[k]
         change = soon.tmn_s / whole.tmn_s - 1.0 if soon.tmn_s and whole.tmn_s else np.nan
