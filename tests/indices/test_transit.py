@@ -131,3 +131,9 @@ def test_how_far_off_a_failed_injection_lies_does_not_matter_beyond_a_point():
 
     assert relative_spread(used + far) == relative_spread(used + farther)
     assert relative_spread(used + far)[0] > 1.5 * relative_spread(used)[0]
+
+
+def test_a_moved_time_zero_is_told_beside_the_transit_times():
+    said = indices(zero_moved_s=-0.013)["tmn_rest"].note
+    assert "13 ms earlier" in said
+    assert "pushes on Pd" not in indices()["tmn_rest"].note

@@ -88,7 +88,7 @@ def bolus_index(
         ways=ways, corrected_for=_corrections(about.key, evidence, lag_removed=lag_removed),
         notes=(
             _note(about.key, values, evidence.settings.yong_max_ffr),
-            _lag_note(about, evidence.sheet.sensor_lag_s, shown),
+            _lag_note(about, evidence.sheet.sensor_lag_s, shown), _zero_note(about, evidence),
         ),
     )  # fmt: skip
 
@@ -272,6 +272,18 @@ def _note(key: str, values: dict[str, float], domain: float) -> str:
         f"At Pd/Pa {ratio:.2f} this form is {size} than plain IMR {plain:.1f} and {place} its "
         f"domain, Pd/Pa up to {domain:.2f}; it is meant for a stenosis with collateral flow and "
         "stands beside plain IMR, never in its place."
+    )
+
+
+def _zero_note(about: About, evidence: Evidence) -> str:
+    """Return by how much the shaft's time zero was moved, beside the transit times."""
+    moved = evidence.zero_moved_s
+    if moved is None or not about.key.startswith("tmn") or about.key.endswith("corrected"):
+        return ""
+    later = "later" if moved > 0.0 else "earlier"
+    return (
+        f"Time zero by the shaft, {1000.0 * abs(moved):.0f} ms {later} by what the pushes on Pd "
+        "show over the whole recording."
     )
 
 

@@ -119,7 +119,8 @@ class Evidence:
     ``typed``: index values from an old report, by key, with their standard uncertainty.
     ``refusals``: why something is missing, by name: "rest", "hyperaemia", "bolus_rest",
     "bolus_hyper", "continuous_rest", "continuous_hyper", "pullback", "pullback_gradient_index",
-    "drift", or an index key. ``pa_zero_mmhg``: what Pa read open to air. ``seed`` of the draws,
+    "drift", or an index key. ``pa_zero_mmhg``: what Pa read open to air. ``zero_moved_s``: by
+    what the pushes on Pd moved the shaft's time zero. ``seed`` of the draws,
     None: a hash of the numbers; a trial that keeps it differs by its change, not by chance.
     """
 
@@ -139,4 +140,5 @@ class Evidence:
     typed: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     refusals: Mapping[str, Withheld] = field(default_factory=dict)
     pa_zero_mmhg: float | None = None
+    zero_moved_s: float | None = None
     seed: int | None = None

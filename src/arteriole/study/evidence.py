@@ -164,5 +164,6 @@ def evidence_of(
         ),
         equalisation=offset_of(gauge.equalisation), drift=offset_of(gauge.drift), flows=flows,
         pullback=pullback_of(pullback), refusals=refusals, pa_zero_mmhg=pa_zero_mmhg,
+        zero_moved_s=None if measurement.tip is None else measurement.tip.late_s,
         lowest_smoothed=lowest_smoothed,
     )  # fmt: skip
