@@ -51,11 +51,6 @@ class Course:
         """Return when this share of the arrival was over, s."""
         return self.mid_s + self.width_s / TEN_TO_NINETY * float(np.log(share / (1.0 - share)))
 
-    @property
-    def clear(self) -> float:
-        """How far the clearest of ratio and wave fell, in units of its wandering at rest."""
-        return float(np.max(self.fall[:2] / np.maximum(self.slow[:2], 1e-9)))
-
 
 def rows_of(trend: Trend) -> Samples:
     """Return the four rows, shape (4, n), each falling as hyperaemia comes."""
