@@ -216,3 +216,8 @@ def test_a_blocked_ostium_behind_a_large_gap_is_no_flush() -> None:
 def test_one_beat_on_the_wires_way_in_is_no_whip() -> None:
     _, quality = read(drawn_session(43).recording)
     assert "wire_whip" not in worth_acting(quality)
+
+
+def test_a_range_that_cuts_the_peaks_off_does_not_hide_extra_beats() -> None:
+    _, quality = read(drawn_session(9098).recording)  # clipping and 27 extra beats
+    assert {"signal_clipped", "ectopy"} <= set(worth_acting(quality))

@@ -32,8 +32,8 @@ DETECTORS: tuple[Callable[[Scene, Flags], Seen], ...] = (
     open_to_air.detect,
     wedged.detect,  # its fall is larger than an injection's, and clipping hides its edges
     pa_disturbed.detect,
+    ectopy.detect,  # goes by lengths and feet, which a cut range leaves
     clipped.detect,
-    ectopy.detect,
     ratio_step.detect,  # needs means only, which the next three leave
     damped.detect,
     whip.detect,  # a wire that strikes the wall would hide a ringing line
