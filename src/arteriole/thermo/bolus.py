@@ -33,8 +33,9 @@ AGREED = 0.01  # of Tmn: where two families agree so far, a third adds nothing; 
 #: Where none of these comes nearer than this to the body of the curve, two paths are tried too.
 UNEVEN_TRIED = 0.06  # share of the local drop; our choice, decision 0013
 QUANTUM_FLOOR_C = 1e-3
-#: Parting tail and wall, share of Tmn; and what an uneven curve adds, per share of unevenness; from
-#: simulated curves, design/estimators.md; decision 0052.
+#: Parting tail and wall, share of a Tmn of 1 s or more (a shorter one has given the wall less); and
+#: what an uneven curve adds, per share of unevenness; from simulated curves, design/estimators.md;
+#: decisions 0052 and 0058.
 TAIL_SD, UNEVEN_SD = 0.012, 0.15
 #: Delay of the cold behind the injectate: how well it is known, share; decision 0047.
 LATE_SD_SHAFT, LATE_SD_UNSEEN = 0.3, 0.5
@@ -304,7 +305,7 @@ def _reading(
     elif shaft is not None and zero.source == "shaft":
         sd |= {"fill": min(shaft_room.MODEL_SD_S, zero.sd_s)}
         sd["time zero"] = float(np.sqrt(zero.sd_s**2 - sd["fill"] ** 2))
-    sd |= {"tail": TAIL_SD * tmn, "shape": UNEVEN_SD * best.unevenness * tmn}
+    sd |= {"tail": TAIL_SD * tmn * min(tmn, 1.0), "shape": UNEVEN_SD * best.unevenness * tmn}
     return BolusReading(
         time_s=start_s, end_s=end_s, zero_s=zero_s, time_zero=zero.source,
         tmn_s=tmn, tmn_onset_s=tmn + zero_s - start_s, sd_s=sd,

@@ -57,16 +57,20 @@ def fit_robustly(model: Model, start: Samples, prior: Prior) -> Fit:
     residuals, gradients = model(p, True)
     cost, damping, steps = cost_of(residuals, p), 1e-2, 0
     hessian = np.diag(weight)
+    diagonal = np.diag_indices(weight.size)
     while steps < MAX_STEPS:
         steps += 1
         assert gradients is not None
         a = np.abs(residuals)
         weighted = gradients * np.where(a > HUBER_SD, HUBER_SD / np.maximum(a, 1e-12), 1.0)
-        hessian = weighted @ gradients.T + np.diag(weight)
+        hessian = weighted @ gradients.T
+        hessian[diagonal] += weight
         slope = weighted @ residuals + weight * (p - mean)
         found = False
+        size = hessian[diagonal]
         for _ in range(9):
-            scaled = hessian + damping * np.diag(np.diag(hessian) + 1e-12)
+            scaled = hessian.copy()
+            scaled[diagonal] += damping * (size + 1e-12)
             trial = np.clip(p + np.linalg.solve(scaled, -slope), prior.lower, prior.upper)
             # Most trials are taken, so their gradients are wanted next.
             trial_residuals, trial_gradients = model(trial, True)

@@ -36,6 +36,7 @@ SPANS = np.unique(
 )
 #: Half-heights of pressure against those of flow: laminar or not, elastic or not, s; 0055.
 FLOW_SD_S = 0.010
+FAR_SDS = 5.0  # a start farther from the expected one is not weighed
 UNSEEN_ODDS = 0.05  # that a push leaves no trace on Pd; decision 0055
 
 
@@ -102,15 +103,21 @@ def _weighed(level: Level, from_s: float, expected: Expected) -> Push | None:
     """Return the belief in every start and length, from what each leaves unexplained."""
     edges = np.arange(HALF_EDGE, level.mmhg.size - HALF_EDGE)
     centre = from_s + (edges + 0.5) * STEP_S
-    rising = np.flatnonzero(centre - HALF_EDGE * STEP_S < expected.begun_by_s)
+    start = expected.middle_s - 0.5 * expected.length_s
+    reach = FAR_SDS * np.hypot(
+        expected.middle_sd_s, 0.5 * expected.length_s * expected.log_length_sd
+    )
+    likely = np.abs(centre - start) < reach
+    rising = np.flatnonzero(likely & (centre - HALF_EDGE * STEP_S < expected.begun_by_s))
     spans = SPANS[2 * HALF_EDGE < SPANS][None, :]
     if not rising.size:
         return None
-    gain_of, own, shared = _edges(level, rising.size)
+    gain_of, own, shared = _edges(level, int(rising[0]), rising.size)
     up = rising[:, None]
     down = np.minimum(up + spans, edges.size - 1)
     score = gain_of[up] - gain_of[down]
-    tight = np.maximum(own[up] + own[down] - 2.0 * shared[up, down], 0.0) + 1.0 / RISE_MMHG**2
+    tight = np.maximum(own[up] + own[down] - 2.0 * shared[up - rising[0], down], 0.0)
+    tight += 1.0 / RISE_MMHG**2
     gain = 0.5 * score**2 / tight - 0.5 * np.log(RISE_MMHG**2 * tight)
     gain += np.log(2.0) + log_ndtr(score / np.sqrt(tight))  # it can only rise
     middle = 0.5 * (centre[up] + centre[down])
@@ -138,12 +145,13 @@ def _weighed(level: Level, from_s: float, expected: Expected) -> Push | None:
     )  # fmt: skip
 
 
-def _edges(level: Level, rising: int) -> tuple[Samples, Samples, Samples]:
+def _edges(level: Level, first: int, rising: int) -> tuple[Samples, Samples, Samples]:
     """Return how the level answers to a rising edge at each bin, and how edges answer each other.
 
-    Shapes (m,), (m,) and (rising, m). The steps of a wandering level with noise have a covariance
-    of three diagonals, so that every edge is solved for once and every pair of edges costs a sum;
-    beats that are larger or smaller than the usual one add one column each.
+    Shapes (m,), (m,) and (rising, m), the last from edge ``first`` on. The steps of a wandering
+    level with noise have a covariance of three diagonals, so that every edge is solved for once and
+    every pair of edges costs a sum; beats that are larger or smaller than the usual one add one
+    column each.
     """
     moved = np.diff(level.mmhg)
     wander = np.maximum(level.wander[1:], np.maximum(np.abs(moved) - STEEPEST_MMHG, 0.0) ** 2)
@@ -167,6 +175,6 @@ def _edges(level: Level, rising: int) -> tuple[Samples, Samples, Samples]:
     shared = np.zeros((rising, number.size))
     own = np.zeros(number.size)
     for j, part in enumerate(kernel):
-        shared += part * solved[j : j + rising, 1 + k :]
+        shared += part * solved[first + j : first + j + rising, 1 + k :]
         own += part * solved[number + j, 1 + k + number]
     return np.convolve(solved[:, 0], kernel[::-1], "valid"), own, shared

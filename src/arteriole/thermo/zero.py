@@ -29,7 +29,7 @@ ARRIVAL_SLACK_S = 0.1  # an arrival is read this closely; decision 0055
 SEEN_SD_S = 0.06
 #: Beside a shaft a push is looked for within this of it, s, and counts where it is this sure and
 #: this well placed; decision 0058.
-BESIDE_BEFORE_S, BESIDE_AFTER_S, BESIDE_SD_S, BESIDE_LOG_LENGTH_SD = 1.2, 1.2, 0.05, 0.2
+BESIDE_BEFORE_S, BESIDE_AFTER_S, BESIDE_SD_S, BESIDE_LOG_LENGTH_SD = 0.9, 0.8, 0.05, 0.2
 BESIDE_SEEN, BESIDE_CLEAR_S = 0.9, 0.02
 LENGTH_SEEN = 0.15  # log SD of a duration that counts as measured
 #: A spike's own middle, where Pd is asked too: a damped line delays it by more than usual; 0055.
