@@ -36,7 +36,7 @@ QUANTUM_FLOOR_C = 1e-3
 #: Parting tail and wall, share of a Tmn of 1 s or more (a shorter one has given the wall less); and
 #: what an uneven curve adds, per share of unevenness; from simulated curves, design/estimators.md;
 #: decisions 0052 and 0058.
-TAIL_SD, UNEVEN_SD = 0.012, 0.15
+TAIL_SD, UNEVEN_SD = 0.015, 0.15
 #: Delay of the cold behind the injectate: how well it is known, share; decision 0047.
 LATE_SD_SHAFT, LATE_SD_UNSEEN = 0.3, 0.5
 #: Of the variance of an injection the curve itself must place, what comes from the usual spread of
