@@ -72,7 +72,7 @@ def test_a_common_time_zero_partly_cancels_in_the_ratio_as_the_uncertainties_pac
 def test_what_flow_itself_does_between_injections_is_no_error_of_their_mean():
     assert charged_spread(FLOW_SPREAD) == pytest.approx(FLOW_SPREAD / 4.0)
     assert charged_spread(0.15) == pytest.approx((0.15**2 - FLOW_SPREAD**2) ** 0.5)
-    assert charged_spread(0.15) > 0.95 * 0.15 * 0.98
+    assert charged_spread(0.15) > 0.9 * 0.15  # a wide spread is charged nearly whole
 
 
 def test_an_injection_left_out_widens_every_index_it_would_have_moved():
