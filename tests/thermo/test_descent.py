@@ -50,3 +50,19 @@ def test_covariance_is_that_of_linear_least_squares() -> None:
     fit = fit_robustly(line, np.zeros(2), free())
     rows = np.stack([np.ones_like(X), X])
     assert fit.covariance == pytest.approx(np.linalg.inv(rows @ rows.T) * 0.01, rel=1e-6)
+
+
+def test_what_a_limit_holds_back_costs_no_trials() -> None:
+    y = 3.0 * np.exp(-0.7 * X) + 0.02 * np.sin(40.0 * X)
+    seen: list[bool] = []
+
+    def counted(p, gradients):
+        seen.append(gradients)
+        return exponential(y)(p, gradients)
+
+    prior = Prior(mean=np.zeros(2), sd=np.array([np.inf, np.inf]), lower=np.array([0.0, 1.5]),
+                  upper=np.array([9.0, 9.0]))  # fmt: skip
+    fit = fit_robustly(counted, np.array([1.0, 2.0]), prior)
+    assert fit.parameters[1] == 1.5
+    assert fit.at_limit == (1,)
+    assert len(seen) <= 2 * fit.steps + 2

@@ -11,6 +11,8 @@ from arteriole.recording.channel import Samples
 #: pure Gaussian noise; wider, because the scale itself is only known roughly: decision 0051.
 HUBER_SD = 3.0
 MAX_STEPS = 40
+LEAST_DAMPING = 1e-3  # from less it takes many trials to come back after a step too far
+NO_GAIN = 3e-4  # relative fall of the parabola that is not worth a trial
 ENOUGH_GAIN = 1e-3  # relative fall of the cost below which a further step moves nothing
 
 #: parameters, whether gradients are wanted -> residuals in SD (n,), gradients (p, n) or None
@@ -67,13 +69,22 @@ def fit_robustly(model: Model, start: Samples, prior: Prior) -> Fit:
         hessian[diagonal] += weight
         slope = weighted @ residuals + weight * (p - mean)
         found = False
-        size = hessian[diagonal]
-        for _ in range(9):
-            scaled = hessian.copy()
-            scaled[diagonal] += damping * (size + 1e-12)
-            trial = np.clip(p + np.linalg.solve(scaled, -slope), prior.lower, prior.upper)
-            # Most trials are taken, so their gradients are wanted next.
-            trial_residuals, trial_gradients = model(trial, True)
+        # What a limit holds back takes no part in the step.
+        held = ((p <= prior.lower) & (slope > 0.0)) | ((p >= prior.upper) & (slope < 0.0))
+        size = hessian[diagonal] + 1e-12
+        inner = np.where(held[:, None] | held, 0.0, hessian)
+        inner[diagonal] += held
+        for tries in range(9):
+            scaled = inner.copy()
+            scaled[diagonal] += np.where(held, 0.0, damping * size)
+            step = np.linalg.solve(scaled, np.where(held, 0.0, -slope))
+            trial = np.clip(p + step, prior.lower, prior.upper)
+            step = trial - p
+            fall = -(2.0 * slope + hessian @ step) @ step
+            if 0.0 <= fall < NO_GAIN * cost:
+                break  # not even the parabola would fall further
+            # Most first trials are taken, so their gradients are wanted next.
+            trial_residuals, trial_gradients = model(trial, tries == 0)
             trial_cost = cost_of(trial_residuals, trial)
             if trial_cost < cost:
                 found = True
@@ -81,8 +92,10 @@ def fit_robustly(model: Model, start: Samples, prior: Prior) -> Fit:
             damping *= 6.0
         if not found:
             break
+        if trial_gradients is None:
+            trial_residuals, trial_gradients = model(trial, True)
         gain, p, cost = cost - trial_cost, trial, trial_cost
-        damping = max(damping / 10.0, 1e-9)
+        damping = max(damping / 10.0, LEAST_DAMPING)
         residuals, gradients = trial_residuals, trial_gradients
         if gain < ENOUGH_GAIN * cost:
             break

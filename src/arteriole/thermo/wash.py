@@ -10,6 +10,7 @@ the wall delays does not belong to the transit: the centroid read is the one wit
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.ndimage import maximum_filter1d
 
 from arteriole.recording.channel import Samples
 from arteriole.thermo.density import FAMILIES, TWO_PATHS, LaplaceGrid, Spectrum
@@ -245,8 +246,8 @@ def _placed(injection: Injection, q: Samples) -> tuple[Pulse, ...]:
 def _spread(y: Samples) -> Samples:
     """Return the highest level within ``BEAT_S`` before or after each bin, smoothed."""
     width = 2 * int(BEAT_S / STEP_S) + 1
-    padded = np.pad(np.convolve(y, np.full(5, 0.2), "same"), width // 2, mode="edge")
-    return np.asarray(np.lib.stride_tricks.sliding_window_view(padded, width).max(axis=1))
+    smooth = np.convolve(y, np.full(5, 0.2), "same")
+    return np.asarray(maximum_filter1d(smooth, width, mode="nearest"))
 
 
 def _moment(bolus: Samples, rest: Samples, t: Samples) -> float:
