@@ -13,7 +13,7 @@ HUBER_SD = 3.0
 MAX_STEPS = 40
 LEAST_DAMPING = 1e-3  # from less it takes many trials to come back after a step too far
 NO_GAIN = 3e-4  # relative fall of the parabola that is not worth a trial
-ENOUGH_GAIN = 1e-3  # relative fall of the cost below which a further step moves nothing
+ENOUGH_GAIN = 3e-3  # relative fall of the cost below which a further step moves nothing
 
 #: parameters, whether gradients are wanted -> residuals in SD (n,), gradients (p, n) or None
 Model = Callable[[Samples, bool], tuple[Samples, Samples | None]]
