@@ -8,6 +8,7 @@ import numpy as np
 from arteriole.episodes.hyperaemia_course import RATIO, Course
 from arteriole.episodes.trend import MEDIAN_BEATS, Trend, running_median
 from arteriole.recording.channel import Samples
+from arteriole.signal.smooth import robust_sd
 
 SIDE_S, SIDE_BEATS = 12.0, 6  # nearest beats either side of a step, not further away than this
 FEWEST = 4  # beats for a level
@@ -88,7 +89,7 @@ def lost_at_once(
     low = np.median(left, axis=1)
     rise = np.median(right, axis=1) - low
     soon = np.median(right[:, :AT_ONCE], axis=1) - np.median(left[:, -AT_ONCE:], axis=1)
-    chance = SPREADS / np.sqrt(BEATS) * 0.5 * (_spread(left) + _spread(right))
+    chance = SPREADS / np.sqrt(BEATS) * 0.5 * (robust_sd(left) + robust_sd(right))
     least = max(LEAST, LEAST_SHARE * float(course.fall[RATIO]))
     at = np.arange(rise.size) + BEATS
     found = (rise > np.maximum(least, chance)) & (soon > AT_ONCE_SHARE * rise)
@@ -100,8 +101,3 @@ def lost_at_once(
     if not found.any():
         return None
     return float(time_s[at[np.argmax(np.where(found, rise, 0.0))]])
-
-
-def _spread(rows: Samples) -> Samples:
-    middle = np.median(rows, axis=1, keepdims=True)
-    return np.asarray(1.4826 * np.median(np.abs(rows - middle), axis=1))

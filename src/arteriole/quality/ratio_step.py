@@ -19,6 +19,7 @@ from arteriole.recording import Finding
 from arteriole.recording.channel import Samples
 from arteriole.signal import Flags, Grid, Indices
 from arteriole.signal.graded import Span
+from arteriole.signal.smooth import robust_sd
 
 CODE = "ratio_step"
 SIDE = 6  # beats that a level holds on
@@ -121,7 +122,7 @@ def _stands_out(
     width = 2 * side + SKIP
     left, right = _sides(ratio, side)
     size = np.median(right, axis=1) - np.median(left, axis=1)
-    spread = 0.5 * (_spread(left) + _spread(right))
+    spread = 0.5 * (robust_sd(left) + robust_sd(right))
     drift = np.maximum(_drift(left), _drift(right))
     steady = np.abs(size) >= np.maximum(one.least, SPREADS * spread)
     steady &= drift <= LEVEL * np.abs(size)
@@ -169,11 +170,6 @@ def _cold(grid: Grid, at_s: float) -> bool:
 def _sides(x: Samples, side: int) -> tuple[Samples, Samples]:
     view = np.lib.stride_tricks.sliding_window_view(x, 2 * side + SKIP)
     return view[:, :side], view[:, side + SKIP :]
-
-
-def _spread(rows: Samples) -> Samples:
-    middle = np.median(rows, axis=1, keepdims=True)
-    return np.asarray(1.4826 * np.median(np.abs(rows - middle), axis=1))
 
 
 def _drift(rows: Samples) -> Samples:

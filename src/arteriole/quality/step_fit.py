@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from arteriole.recording.channel import Samples
 from arteriole.signal import Beats, Indices
+from arteriole.signal.smooth import robust_sd
 
 Table = npt.NDArray[np.float64]
 MOST, LONGEST_S, FEWEST = 12, 14.0, 6  # beats on either side
@@ -172,7 +173,7 @@ def _plain(
         return None
     old, new = fit.row[:before], fit.row[before:]
     sure = abs(size) / fit.error
-    spread = max(_spread(old), _spread(new)) / abs(size)
+    spread = max(float(robust_sd(old)), float(robust_sd(new))) / abs(size)
     near = (_median(new[:NEAR]) - _median(old[-NEAR:])) / size
     jump = float(new[0] - old[-1]) / size
     lower = float(np.mean(np.sign(size) * (new[:, None] - old[None, :]) > 0.0))
@@ -230,7 +231,3 @@ def _solved(
 
 def _median(x: Samples) -> float:
     return float(np.median(x))
-
-
-def _spread(x: Samples) -> float:
-    return 1.4826 * _median(np.abs(x - _median(x)))

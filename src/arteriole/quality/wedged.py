@@ -22,7 +22,7 @@ from arteriole.quality.scene import Scene, Seen, spans_of_beats
 from arteriole.recording import Finding
 from arteriole.recording.channel import Samples
 from arteriole.signal import Beats, Flags, Indices
-from arteriole.signal.smooth import rolling_median
+from arteriole.signal.smooth import robust_sd, rolling_median
 
 CODE = "pa_ventricularised"
 EDGE = 3  # beats on either side of a fall
@@ -194,7 +194,7 @@ def _median(x: Samples) -> float:
 
 
 def _spread(x: Samples) -> float:
-    return max(1.4826 * _median(np.abs(x - _median(x))), LEAST_SPREAD)
+    return max(float(robust_sd(x)), LEAST_SPREAD)
 
 
 def _step(x: Samples) -> Samples:

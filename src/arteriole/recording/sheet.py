@@ -71,6 +71,10 @@ class SpasmStep:
     artery: str | None = None
 
 
+#: How names of the right coronary artery and its branches begin.
+RIGHT = ("RCA", "RIGHT", "RPD", "RPL")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     """Fields of the contract; units are in the names. ``marks`` override what is found."""
@@ -110,6 +114,11 @@ class Sheet:
     date: str | None = None
     patient_label: str | None = None
     free_text: str | None = None
+
+    @property
+    def right_artery(self) -> bool:
+        """Whether the vessel is the right coronary artery or a branch of it, by its name."""
+        return (self.vessel or "").strip().upper().startswith(RIGHT)
 
 
 for _part in (Hyperaemia, Continuous, Pullback, Nitrate, Guide, SpasmStep, Mark, Sheet):

@@ -6,6 +6,7 @@ import numpy.typing as npt
 from arteriole.recording.channel import Samples
 
 Flags = npt.NDArray[np.bool_]
+NORMAL = 1.4826  # standard deviation of a normal row over its median absolute deviation
 
 
 def moving_mean(x: Samples, width: int) -> Samples:
@@ -25,6 +26,12 @@ def moving_mean(x: Samples, width: int) -> Samples:
         gaps = np.concatenate(([0], np.cumsum(lost)))
         row[gaps[b] > gaps[a]] = np.nan
     return row
+
+
+def robust_sd(rows: Samples) -> Samples:
+    """Return the robust standard deviation along the last axis, shape of ``rows`` without it."""
+    middle = np.median(rows, axis=-1, keepdims=True)
+    return np.asarray(NORMAL * np.median(np.abs(rows - middle), axis=-1))
 
 
 def running_sum(x: Samples) -> Samples:

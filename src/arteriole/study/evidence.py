@@ -25,7 +25,6 @@ from arteriole.study.measure import Measurement
 from arteriole.study.result import Injection
 from arteriole.thermo.passage import beat_factor
 
-RIGHT = ("RCA", "RIGHT", "RPD", "RPL")  # how names of the right artery begin
 LEAST_DROP_SDS = 3.0  # of the drop's own doubt; our choice, decision 0026
 #: Harms that swing about the true pressure and leave the means over part of a beat; 0025.
 MEANS_STAND = frozenset({"pa_ringing", "wire_whip"})
@@ -121,7 +120,7 @@ def beat_factor_of(one: Injection, sheet: Sheet) -> float:
     return beat_factor(
         read.passage, read.course, entered_s=read.zero_s + read.features.get("cold_late_s", 0.0),
         left_s=read.zero_s + one.tmn_s - lag,
-        right_artery=(sheet.vessel or "").upper().startswith(RIGHT),
+        right_artery=sheet.right_artery,
     )  # fmt: skip
 
 

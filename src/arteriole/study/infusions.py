@@ -147,10 +147,9 @@ def _pulse(beats: Beats, sheet: Sheet, *, hyper: bool) -> Pulse | None:
         beats.notch_i >= 0, (beats.notch_i - beats.start_i) / beats.rate_hz,
         USUAL_SYSTOLE * beats.length_s,
     )  # fmt: skip
-    right = (sheet.vessel or "").upper().startswith("R")
     lag = sheet.sensor_lag_s
     return Pulse(
         start_s=beats.start_s[on], notch_s=(beats.start_s + systole)[on], end_s=beats.end_s[on],
-        ratio=(RIGHT_RATIO if right else LEFT_RATIO)[1 if hyper else 0],
+        ratio=(RIGHT_RATIO if sheet.right_artery else LEFT_RATIO)[1 if hyper else 0],
         lag_s=USUAL_LAG_S if lag is None else lag,
     )  # fmt: skip
