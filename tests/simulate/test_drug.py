@@ -3,6 +3,7 @@
 from itertools import pairwise
 
 import numpy as np
+import pytest
 
 from arteriole.simulate import drug
 from arteriole.simulate.acts import Adenosine, Flush
@@ -21,7 +22,8 @@ def level(cuts):
     state = np.zeros(drug.STATES)
     parts = [
         drug.dilation(
-            Patient(), ACTS, t[a:b], 100.0, state=state, wobble=np.zeros(b - a)
+            Patient(), ACTS, t[a:b], 100.0, state=state, wobble=np.zeros(b - a),
+            waves=np.ones(b - a),
         )[0]
         for a, b in pairwise(cuts)
     ]  # fmt: skip
@@ -48,3 +50,16 @@ def test_an_infusion_into_a_vein_builds_stands_and_fades():
     assert row[np.searchsorted(t, 35.0)] < 0.3
     assert row[np.searchsorted(t, 85.0)] > 0.97
     assert row[np.searchsorted(t, 119.9)] < row[np.searchsorted(t, 90.0)]
+
+
+@pytest.mark.parametrize("period_s", [16.0, 24.0, 36.0])
+def test_waves_have_their_height_and_period(period_s):
+    patient = Patient(drug_wave=0.25, drug_wave_s=period_s)
+    t = np.arange(40_000) / 10.0
+    row = drug.waves(patient, t, 10.0, [np.random.default_rng(k) for k in (1, 2)])
+
+    up = np.count_nonzero((row[1:] >= 1.0) & (row[:-1] < 1.0))
+    assert t[-1] / up == pytest.approx(period_s, rel=0.05)
+    assert row.mean() == pytest.approx(1.0, abs=0.01)
+    assert row.std() == pytest.approx(0.25 / 2.0**0.5, rel=0.1)
+    assert np.array_equal(drug.waves(Patient(), t, 10.0, [np.random.default_rng(1)] * 2), t * 0 + 1)

@@ -96,7 +96,9 @@ def test_structural_disease_raises_resistance_and_functional_raises_resting_flow
 def effect(act):
     t = np.arange(0.0, 240.0, 0.01)
     zero = np.zeros_like(t)
-    level, _ = drug.dilation(Patient(), (act,), t, 100.0, state=np.zeros(drug.STATES), wobble=zero)
+    level, _ = drug.dilation(
+        Patient(), (act,), t, 100.0, state=np.zeros(drug.STATES), wobble=zero, waves=zero + 1.0
+    )
     return t, level
 
 

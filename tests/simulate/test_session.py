@@ -227,6 +227,11 @@ def test_doses_into_the_artery_stand_for_a_bolus_each():
     assert s.sheet.hyperaemia.route == "intracoronary"
 
 
+def test_a_single_dose_has_no_waves():
+    with pytest.raises(OptionError, match="intravenous"):
+        made("focal", 3, route="intracoronary", artefacts=["unstable_hyperaemia"])
+
+
 @pytest.mark.parametrize(
     ("key", "value"),
     [("heart_rate_bpm", 0.0), ("vessel_volume_ml", -1.0), ("lesion1_narrowing", 1.0),

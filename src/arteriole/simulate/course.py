@@ -53,13 +53,14 @@ def course(
     patient: Patient, acts: Sequence[Act], duration_s: float, rate_hz: float, seed: int
 ) -> Course:
     """Return what happens inside the patient under the acts: no gauge, no noise."""
-    streams = [np.random.default_rng(s) for s in np.random.SeedSequence([seed, 2]).spawn(4)]
+    streams = [np.random.default_rng(s) for s in np.random.SeedSequence([seed, 2]).spawn(6)]
     n = round(duration_s * rate_hz)
     t = np.arange(n) / rate_hz
     wobble = wander(streams[0], n, rate_hz, memory_s=9.0, sd=patient.drug_wobble)
     dilation, systemic = drug.dilation(
-        patient, acts, t, rate_hz, state=np.zeros(drug.STATES), wobble=wobble
-    )
+        patient, acts, t, rate_hz, state=np.zeros(drug.STATES), wobble=wobble,
+        waves=drug.waves(patient, t, rate_hz, streams[4:]),
+    )  # fmt: skip
     beat = beats(patient, systemic, rate_hz, streams[1])
     circuit = heart.circuit(patient)
     table = np.empty((n, c.INPUTS))

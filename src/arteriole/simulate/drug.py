@@ -12,6 +12,7 @@ import numpy.typing as npt
 from arteriole.simulate.acts import Act, Adenosine, Flush, Infuse, Inject, Provoke, of_kind
 from arteriole.simulate.compiled import compiled
 from arteriole.simulate.patient import Patient
+from arteriole.simulate.wander import wander
 
 Row = npt.NDArray[np.float64]
 
@@ -28,11 +29,12 @@ PER_SALINE_ML = 0.07
 #: Saline infusion: none at 10, full at 20 mL/min, [Gallinoro2021]
 INFUSION_HALF_ML_MIN = 14.5
 INFUSION_POWER = 14.0
+WAVE_PACE_SD, WAVE_HEIGHT_SD = 0.10, 0.20  # waves of the drug are not clockwork; decision 0092
 
 
 def _flow_in(
-    state: Row, vein: Row, artery: Row, fixed: Row, dt: float, onset_s: float, half: float,
-    power: float, into_s: float, out_s: float, muscle_s: float,
+    state: Row, vein: Row, waves: Row, artery: Row, fixed: Row, dt: float, onset_s: float,
+    half: float, power: float, into_s: float, out_s: float, muscle_s: float,
     dilation: Row, systemic: Row,
 ) -> None:  # fmt: skip
     top = 1.0 + half**power
@@ -42,21 +44,24 @@ def _flow_in(
         state[2] += dt / onset_s * (state[1] - state[2])
         state[3] += artery[k] * dt - dt / into_s * state[3]
         state[4] += dt / into_s * state[3] - dt / out_s * state[4]
-        amount = state[2] + state[4] + fixed[k]
+        by_vein = state[2] * waves[k]
+        amount = by_vein + state[4] + fixed[k]
         c = amount**power
         aim = min(top * c / (c + half**power), 1.0)
         state[5] += dt / muscle_s * (aim - state[5])
         dilation[k] = state[5]
-        s = state[2] ** power
+        s = by_vein**power
         systemic[k] = min(top * s / (s + half**power), 1.0)
 
 
 def dilation(
-    patient: Patient, acts: Sequence[Act], t_s: Row, rate_hz: float, *, state: Row, wobble: Row
-) -> tuple[Row, Row]:
+    patient: Patient, acts: Sequence[Act], t_s: Row, rate_hz: float, *, state: Row,
+    wobble: Row, waves: Row,
+) -> tuple[Row, Row]:  # fmt: skip
     """Return dilation and systemic effect, both 0 to 1, at the times ``t_s``; moves ``state``.
 
-    ``wobble`` shape (n,) is the relative wander of the drug that arrives.
+    ``wobble`` shape (n,) is the relative wander of the drug where it is given, ``waves`` shape (n,)
+    the factor on what comes from the vein to the heart; decision 0092.
     """
     vein = np.zeros_like(t_s)
     artery = np.zeros_like(t_s)
@@ -82,10 +87,24 @@ def dilation(
     effect = np.empty_like(t_s)
     systemic = np.empty_like(t_s)
     compiled(_flow_in)(
-        state, vein, artery, fixed, 1.0 / rate_hz, patient.drug_onset_s, HALF, POWER,
+        state, vein, waves, artery, fixed, 1.0 / rate_hz, patient.drug_onset_s, HALF, POWER,
         ARTERY_IN_S, ARTERY_OUT_S, MUSCLE_S, effect, systemic,
     )  # fmt: skip
     return effect, systemic
+
+
+def waves(p: Patient, t_s: Row, rate_hz: float, streams: Sequence[np.random.Generator]) -> Row:
+    """Return the factor on the drug that comes to the heart: waves of uneven height and length.
+
+    Shape (n,) as ``t_s``, whole from its first sample; mean 1. ``streams``: two generators.
+    """
+    first = streams[0].uniform(0.0, 2.0 * np.pi)
+    pace, height = (
+        1.0 + wander(s, t_s.size, rate_hz, memory_s=p.drug_wave_s, sd=sd)
+        for s, sd in zip(streams, (WAVE_PACE_SD, WAVE_HEIGHT_SD), strict=True)
+    )
+    phase = first + 2.0 * np.pi / (p.drug_wave_s * rate_hz) * np.cumsum(pace)
+    return np.asarray(np.maximum(1.0 + p.drug_wave * height * np.sin(phase), 0.0))
 
 
 def _spread(row: Row, t_s: Row, start_s: float, end_s: float, amount: float) -> None:

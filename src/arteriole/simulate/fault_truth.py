@@ -38,7 +38,10 @@ def _span(name: str, course: Course) -> dict[str, Any]:
                 "injections": [[i.state, i.index] for i in found],
             }
         case "submaximal_hyperaemia" | "unstable_hyperaemia":
-            return {"spans": [[d.start_s, d.end_s] for d in drugs], "drug_gain": p.drug_gain}
+            said = {"spans": [[d.start_s, d.end_s] for d in drugs], "drug_gain": p.drug_gain}
+            if name == "unstable_hyperaemia":
+                said |= {"wave": p.drug_wave, "wave_s": p.drug_wave_s}
+            return said
         case "wire_migration":
             m = of_kind(acts, Migrate)
             return {"spans": [[a.start_s, end] for a in m], "x_to": [a.to for a in m]}

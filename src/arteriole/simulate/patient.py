@@ -68,6 +68,8 @@ class Patient:
     drug_gain: float = 1.0  # < 0.4: submaximal
     drug_onset_s: float = 9.0  # each of three compartments
     drug_wobble: float = 0.02
+    drug_wave: float = 0.0  # height of regular waves of the drug over its mean; decision 0092
+    drug_wave_s: float = 24.0  # their period
     systemic_fall: float = 0.15
     rate_rise: float = 0.10
     # temperature
@@ -131,6 +133,8 @@ LIMITS: dict[str, tuple[float, float]] = {
     "collateral_mmhg_s_ml": (5.0, 1e6),
     "drug_gain": (0.0, 2.0),
     "drug_wobble": (0.0, 0.8),
+    "drug_wave": (0.0, 0.9),
+    "drug_wave_s": (10.0, 120.0),
     "systemic_fall": (0.0, 0.5),
     "rate_rise": (0.0, 0.6),
     "slow_path": (0.0, 0.8),

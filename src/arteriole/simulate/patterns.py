@@ -186,7 +186,10 @@ def patient_of(pattern: str, faults: Collection[str], rng: Rng) -> Patient:
     if "submaximal_hyperaemia" in faults:
         p = replace(p, drug_gain=0.24 + 0.06 * u[0])
     if "unstable_hyperaemia" in faults:
-        p = replace(p, drug_gain=0.55, drug_wobble=0.38 + 0.12 * u[1])
+        p = replace(
+            p, drug_gain=0.55, drug_wobble=0.20,
+            drug_wave=0.15 + 0.20 * u[1], drug_wave_s=rng.uniform(16.0, 36.0),
+        )  # fmt: skip
     if "ectopy" in faults:
         p = replace(p, ectopy_per_min=3.0 + 5.0 * u[2])
     if "af" in faults:

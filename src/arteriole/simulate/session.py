@@ -78,6 +78,11 @@ def session(
         raise OptionError(
             f"Route {route!r} was given; allowed: intravenous, intracoronary. Choose one."
         )
+    if route == "intracoronary" and "unstable_hyperaemia" in artefacts:
+        raise OptionError(
+            "Artefact unstable_hyperaemia was given with route intracoronary: a single dose has no "
+            "waves. Choose route intravenous, or leave the artefact out."
+        )
     roots = np.random.SeedSequence([seed, 1]).spawn(4)
     faults = tuple(sorted(set(artefacts)))
     patient = patient_of(pattern, faults, np.random.default_rng(roots[0]))
