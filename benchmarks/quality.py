@@ -11,7 +11,7 @@ overlaps its true time. What counts as a fault: a gauge offset or drift beyond 2
 0.97 to 1.03 at the guide tip (the tolerance that the product states), a wire that slips past at
 least 0.01 of true Pd/Pa, and waves of the drug that move true resistance further than it wanders in
 99 of 100 sessions without a fault: a standard deviation of 3.3 % of the mean, of 5 s means from
-10 s before the first injection in hyperaemia to the end of the quiet stretch (decision 0039).
+10 s before the first injection in hyperaemia to the end of the quiet stretch (0039, 0092).
 Smaller ones are listed as below the line and not scored, for a pressure cannot tell them from its
 own wandering. Per beat for damping: beats inside against outside, edges of 1.5 s and beats with
 another harm left out. False cautions: any caution or stop in a session without a fault, per hour;

@@ -92,3 +92,11 @@ def test_hyperaemia_that_was_not_full_is_not_also_called_missing() -> None:
 
 def test_an_uneven_effect_is_said() -> None:
     assert set(said(hyperaemia=hyper(unsteady=True))) == {"hyperaemia_unsteady"}
+
+
+@pytest.mark.parametrize("swing", [0.02, 0.08])
+def test_regular_waves_are_told_with_their_period(swing: float) -> None:
+    waves = hyper(unsteady=True, range_ratio=swing, wave_s=23.4)
+    message = said(hyperaemia=waves)["hyperaemia_unsteady"].message
+    assert "in waves of about 23 s" in message
+    assert ("0.08" in message) == (swing > 0.05)

@@ -1,5 +1,6 @@
 """Full, submaximal, uneven and unseen hyperaemia are told apart, and each second has its state."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -78,7 +79,39 @@ def test_what_a_blocked_ostium_does_is_no_wave() -> None:
     assert told is not None
     assert plain.plateau.waves is not None
     assert told.plateau.waves is not None
-    assert told.plateau.waves + 10.0 < plain.plateau.waves
+    assert told.plateau.waves.any + 10.0 < plain.plateau.waves.any
+
+
+@pytest.mark.parametrize("period_s", [15.0, 18.0, 24.0, 31.0])
+@pytest.mark.parametrize("fall", [0.03, 0.10])
+def test_regular_waves_of_the_drug_are_unsteady_and_their_period_is_told(
+    period_s: float, fall: float
+) -> None:
+    t = beats()
+    wave = 0.16 * np.sin(2.0 * np.pi * t / period_s)
+    got = seen(trend(arrival(t) * (1.0 + wave), t, fall=fall), hyper_s=())
+    assert got is not None
+    assert got.doubt.verdict == "unsteady"
+    assert got.doubt.wave_s == pytest.approx(period_s, rel=0.15)
+    even = seen(trend(arrival(t), t, fall=fall), hyper_s=())
+    assert even is not None
+    assert even.doubt.wave_s is None
+
+
+def test_pressure_that_moves_pd_pa_through_an_offset_is_no_wave_of_the_drug() -> None:
+    t = beats()
+    pa = 90.0 + 6.0 * np.sin(2.0 * np.pi * t / 27.0)
+    whole = trend(arrival(t), t, fall=0.04)
+    moved = replace(whole, pa_mmhg=pa, ratio=whole.ratio + 6.0 / pa)
+    plain = replace(whole, pa_mmhg=pa[0] + 0.0 * pa, ratio=moved.ratio)
+    got, alike = seen(moved), seen(plain)
+    assert got is not None
+    assert alike is not None
+    assert got.doubt.verdict == "full"
+    assert got.plateau.waves is not None
+    assert alike.plateau.waves is not None
+    # The same Pd/Pa with a Pa that stands still can only be the drug.
+    assert got.plateau.waves.any + 5.0 < alike.plateau.waves.any
 
 
 def test_an_effect_that_comes_and_goes_is_unsteady_and_its_holes_are_not_steady() -> None:

@@ -56,6 +56,8 @@ def test_the_plateau_is_told_by_both_published_measures(full):
     assert behind.steadiness(replace(full, hyperaemia=steady)) == (
         "range 0.03, coefficient of dispersion 1.2 % [HyperaemiaSwing2016]"
     )
+    wavy = replace(steady, wave_s=23.4)
+    assert behind.steadiness(replace(full, hyperaemia=wavy)).endswith("; in waves of about 23 s")
 
 
 def test_beats_used_and_what_is_held_against_the_others_are_counted(full):

@@ -176,6 +176,7 @@ class HyperaemiaPart(Part):
     dispersion_percent: float | None = None
     submaximal: bool = False
     unsteady: bool = False
+    wave_s: float | None = None
 
 
 class CutoffPart(Part):

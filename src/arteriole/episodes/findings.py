@@ -157,9 +157,12 @@ def _hyperaemia(seen: Hyperaemia) -> list[Finding]:
     faded = next((s for s in line if s.state == "fading"), None)
     swings = seen.range_ratio is not None and seen.range_ratio > UNSTEADY_RANGE
     if seen.unsteady or swings or faded is not None:
+        period = "" if seen.wave_s is None else f" in waves of about {seen.wave_s:.0f} s"
         why = (
             f"it fades from {faded.start_s:.1f} s on" if faded is not None
-            else f"Pd/Pa swings by {seen.range_ratio:.2f} on the plateau" if swings
+            else f"Pd/Pa swings by {seen.range_ratio:.2f} on the plateau{period and ','}{period}"
+            if swings
+            else f"its effect comes and goes{period}" if period
             else "its effect comes slowly or sways on the plateau"
         )  # fmt: skip
         said.append(_caution(

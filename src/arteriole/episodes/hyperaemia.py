@@ -35,7 +35,8 @@ class Hyperaemia:
     ``dispersion_percent`` describe Pd/Pa on the plateau [HyperaemiaSwing2016]; steps and drift of a
     gauge are taken off the range.
     ``submaximal``: it was not full, for injections still opened vessels. ``unsteady``: it was not
-    even, or came and went. Both may be True.
+    even, or came and went. Both may be True. ``wave_s`` is the period of regular waves in its
+    effect, None where none stand out.
     """
 
     state: HyperaemiaState
@@ -47,3 +48,4 @@ class Hyperaemia:
     dispersion_percent: float | None = None
     submaximal: bool = False
     unsteady: bool = False
+    wave_s: float | None = None

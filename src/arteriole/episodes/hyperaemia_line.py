@@ -116,4 +116,5 @@ def summed_up(
         signs=signs, range_ratio=swing, dispersion_percent=dispersion,
         submaximal=doubt is not None and doubt.verdict == "submaximal",
         unsteady=doubt is not None and doubt.verdict in {"submaximal", "unsteady"},
+        wave_s=None if doubt is None else doubt.wave_s,
     )  # fmt: skip

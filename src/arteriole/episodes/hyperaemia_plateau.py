@@ -24,7 +24,7 @@ from arteriole.episodes.hyperaemia_course import (
     without_outliers,
 )
 from arteriole.episodes.hyperaemia_steps import PUSH_S, level_of
-from arteriole.episodes.hyperaemia_waves import FEWEST_MEANS, means_of, noise_of, waves_in
+from arteriole.episodes.hyperaemia_waves import FEWEST_MEANS, Waves, means_of, noise_of, waves_in
 from arteriole.episodes.trend import Trend
 from arteriole.recording.channel import Samples
 
@@ -43,15 +43,15 @@ class Plateau:
     """Levels of the effect, 1 at the fitted plateau; None where nothing could be read.
 
     ``before`` the first injection, ``after`` each (median over their wakes), ``late`` once all are
-    over; ``noise`` is the standard deviation of such a level. ``waves`` is the log-likelihood ratio
-    of waves over an ordinary vessel's wander, ``swing`` the range of Pd/Pa over breaths.
+    over; ``noise`` is the standard deviation of such a level. ``waves`` is how much likelier waves
+    are than an ordinary vessel's wander, ``swing`` the range of Pd/Pa over breaths.
     """
 
     before: float | None = None
     after: float | None = None
     late: float | None = None
     noise: float | None = None
-    waves: float | None = None
+    waves: Waves | None = None
     swing: float | None = None
 
 

@@ -2,14 +2,19 @@
 
 A wave of the drug moves Pd/Pa, the wave of Pd, Pa and the rate together, each in proportion to how
 far it moved as the drug arrived; beats and breaths move each by itself, and an ordinary vessel
-wanders too, but less. So two explanations of the plateau are weighed against each other by their
-likelihood: a shared slow wander of ``ORDINARY`` of the effect, and one of ``WAVES``. How much each
-row varies by itself is taken from the recording. Decision 0039.
+wanders too, but less. So explanations of the plateau are weighed against each other by their
+likelihood: a shared slow wander of ``ORDINARY`` of the effect, one of ``WAVES``, and the ordinary
+one with a regular wave upon it. How much each row varies by itself is taken from the recording.
+Decisions 0039, 0092.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
+from scipy.special import logsumexp
 
 from arteriole.episodes.hyperaemia_course import (
+    PRESSURE,
     RATIO,
     WAVE,
     Course,
@@ -29,11 +34,32 @@ LEAST_NOISE = np.array([0.0007, 0.05, 0.3, 0.3])
 OUT_OF_STEP = 0.2  # of its fall: the wave of Pd need not follow in proportion; decision 0039
 #: A gauge that drifts moves Pd/Pa alone, steadily: 1 mmHg in a minute. Decision 0039.
 DRIFT_S = 0.01 / 60.0
+#: Pd that reads this much too high or low, or flow that stops at such a pressure, lets Pd/Pa move
+#: with Pa, mmHg: standard deviation; decision 0092.
+OFFSET_MMHG = 5.0
 UNKNOWN = 1e3  # times noise and fall: the level of a row is free
+#: Regular waves: periods (s), amplitude's standard deviation, periods until out of step; 0092.
+PERIODS_S = (14.0, 16.5, 19.5, 23.0, 27.0, 32.0)
+REGULAR, IN_STEP = 0.11, 2.0
+#: Noise over what the bends of a row show, each as likely: a fast wave bends it too. 0092.
+NOISE_FACTORS = (0.55, 0.75, 1.0, 1.3)
 
 
-def waves_in(trend: Trend, course: Course, on: Flags) -> float | None:
-    """Return the log-likelihood ratio of waves over ordinary wander, or None.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waves:
+    """How much likelier than an ordinary vessel's wander: log-likelihood ratios.
+
+    ``any``: a larger wander, whatever its shape. ``regular``: waves of one period, of which
+    ``period_s`` is the mean by likelihood.
+    """
+
+    any: float
+    regular: float
+    period_s: float
+
+
+def waves_in(trend: Trend, course: Course, on: Flags) -> Waves | None:
+    """Return how much likelier waves are than ordinary wander, or None.
 
     Parameters
     ----------
@@ -50,9 +76,10 @@ def waves_in(trend: Trend, course: Course, on: Flags) -> float | None:
     time_s, means = means_of(trend.time_s, rows, on)
     if time_s.size < FEWEST_MEANS:
         return None
-    noise = np.maximum(noise_of(means), LEAST_NOISE)
-    apart = np.sqrt(3.0) / MEMORY_S * np.abs(time_s[:, None] - time_s)
-    alike = (1.0 + apart) * np.exp(-apart)
+    bends = noise_of(means)
+    apart = np.abs(time_s[:, None] - time_s)
+    near = np.sqrt(3.0) / MEMORY_S * apart
+    alike = (1.0 + near) * np.exp(-near)
     n = time_s.size
     # Pressure and rate wander under the drug as at rest; vessels that are open stand still.
     alone = np.where(np.isin(np.arange(4), (RATIO, WAVE)), 0.0, course.slow)
@@ -60,14 +87,30 @@ def waves_in(trend: Trend, course: Course, on: Flags) -> float | None:
     own = np.zeros((4 * n, 4 * n))
     for k in range(4):
         at = slice(k * n, (k + 1) * n)
-        own[at, at] = np.eye(n) * noise[k] ** 2 + (UNKNOWN * (noise[k] + course.fall[k])) ** 2
-        own[at, at] += alone[k] ** 2 * alike
+        free = UNKNOWN * (max(bends[k], LEAST_NOISE[k]) + course.fall[k])
+        own[at, at] = free**2 + alone[k] ** 2 * alike
     passed = time_s - time_s.mean()
     own[:n, :n] += DRIFT_S**2 * np.outer(passed, passed)
+    part = OFFSET_MMHG / means[PRESSURE] - np.mean(OFFSET_MMHG / means[PRESSURE])
+    own[:n, :n] += np.outer(part, part)
     falls = np.repeat(course.fall, n)
-    shared = np.outer(falls, falls) * np.tile(alike, (4, 4))
-    row = means.ravel()
-    return _likelihood(row, own + WAVES**2 * shared) - _likelihood(row, own + ORDINARY**2 * shared)
+    together = np.outer(falls, falls)
+    wander = together * np.tile(alike, (4, 4))
+    shares = [ORDINARY**2 * wander, WAVES**2 * wander]
+    for period in PERIODS_S:
+        wave = np.cos(2.0 * np.pi * apart / period) * np.exp(-0.5 * (apart / IN_STEP / period) ** 2)
+        shares.append(shares[0] + REGULAR**2 * together * np.tile(wave, (4, 4)))
+    row, likely = means.ravel(), np.empty((len(shares), len(NOISE_FACTORS)))
+    for j, factor in enumerate(NOISE_FACTORS):
+        noise = np.diag(np.repeat(np.maximum(factor * bends, LEAST_NOISE) ** 2, n))
+        likely[:, j] = [_likelihood(row, own + noise + share) for share in shares]
+    ordinary, wide, *regular = (float(logsumexp(of)) for of in likely)
+    total = float(logsumexp(regular))
+    period = float(np.exp(np.array(regular) - total) @ np.array(PERIODS_S))
+    return Waves(
+        any=wide - ordinary, regular=total - float(np.log(len(regular))) - ordinary,
+        period_s=period,
+    )  # fmt: skip
 
 
 def means_of(time_s: Samples, rows: Samples, on: Flags) -> tuple[Samples, Samples]:

@@ -110,7 +110,8 @@ def steadiness(result: Result) -> str:
     seen = result.hyperaemia
     if seen.range_ratio is None or seen.dispersion_percent is None:
         return ""
+    waves = "" if seen.wave_s is None else f"; in waves of about {number(seen.wave_s, 0)} s"
     return (
         f"range {number(seen.range_ratio)}, coefficient of dispersion "
-        f"{number(seen.dispersion_percent, 1)} % [HyperaemiaSwing2016]"
+        f"{number(seen.dispersion_percent, 1)} % [HyperaemiaSwing2016]{waves}"
     )
