@@ -19,14 +19,3 @@ def lag_range_s(sensor_lag_s: float | None) -> tuple[float, float]:
         return LOWEST_LAG_S, HIGHEST_LAG_S
     half = 1.96 * SHEET_LAG_SHARE * sensor_lag_s
     return max(sensor_lag_s - half, 0.0), sensor_lag_s + half
-
-
-def ratio_without_lag(
-    rest_s: float, hyperaemia_s: float, sensor_lag_s: float | None
-) -> tuple[float, float]:
-    """Return the lowest and highest flow ratio the lag allows, from transit times as read."""
-    ratios = [
-        (rest_s - lag) / (hyperaemia_s - lag)
-        for lag in lag_range_s(sensor_lag_s) if lag < 0.9 * min(rest_s, hyperaemia_s)
-    ] or [rest_s / hyperaemia_s]  # fmt: skip
-    return min(ratios), max(ratios)
