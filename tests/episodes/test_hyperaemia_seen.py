@@ -1,6 +1,7 @@
 """Full, submaximal, uneven and unseen hyperaemia are told apart, and each second has its state."""
 
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -93,6 +94,8 @@ def test_regular_waves_of_the_drug_are_unsteady_and_their_period_is_told(
     assert got is not None
     assert got.doubt.verdict == "unsteady"
     assert got.doubt.wave_s == pytest.approx(period_s, rel=0.15)
+    assert all(a.state != b.state for a, b in pairwise(got.states))
+    assert all(a.end_s == b.start_s for a, b in pairwise(got.states))
     even = seen(trend(arrival(t), t, fall=fall), hyper_s=())
     assert even is not None
     assert even.doubt.wave_s is None

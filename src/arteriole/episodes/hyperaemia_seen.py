@@ -1,7 +1,7 @@
 """Hyperaemia as the pressures show it: when it came, whether full and even, state by state."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -126,7 +126,13 @@ def _states(
     if level is not None:
         rest = _uneven(trend, smoothed(trend.time_s, level, LEVEL_S), arrived, over)
     gone = Stretch(start_s=max(over, arrived), end_s=end, state="fading")
-    return tuple(s for s in (building, *rest, gone) if s.end_s > s.start_s)
+    rows: list[Stretch] = []
+    for s in (building, *rest, gone):
+        if rows and rows[-1].state == s.state:  # an uneven plateau may begin with more building
+            rows[-1] = replace(rows[-1], end_s=s.end_s)
+        elif s.end_s > s.start_s:
+            rows.append(s)
+    return tuple(rows)
 
 
 def _over_from(trend: Trend, course: Course, from_s: float, end_s: float) -> float:
