@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from arteriole.episodes.gauge import GaugeReading
+from arteriole.episodes.gauge import GaugeReading, GaugeStep
 from arteriole.episodes.gauge_check import _gain
-from arteriole.report.checks import gauge
+from arteriole.report.checks import gauge, stepped
 
 
 def test_intervals_are_two_sided_and_missing_where_nothing_is_known():
@@ -39,4 +39,12 @@ def test_a_check_is_printed_with_its_intervals():
     assert said == (
         "matched: Pd − Pa −0.1 mmHg (−0.3 to 0.2), ratio 1.000, gain 0.98 (0.96 to 1.00), "
         "lag 14 ms (13 to 15), 5 beats at 47.0 to 51.6 s"
+    )
+
+
+def test_a_step_is_printed_with_its_moment():
+    step = GaugeStep(time_s=277.6, size_mmhg=-6.84, size_sd_mmhg=0.1, start_s=277.3, end_s=278.0)
+
+    assert stepped(step) == (
+        "Pd moved by −6.8 mmHg at 277.3 to 278.0 s, as much as the gauges parted"
     )

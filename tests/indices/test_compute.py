@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from uncertainties import ufloat
 
-from arteriole.indices import KEYS, Evidence, Offset, Pressures, compute
+from arteriole.indices import KEYS, Evidence, Offset, Pressures, Step, compute
 from arteriole.indices.about import is_abnormal, printed
 from arteriole.indices.index import Cutoff, Withheld
 from arteriole.indices.means import lowest_mean
@@ -223,6 +223,43 @@ def test_drift_grows_between_equalisation_and_check_and_a_step_stands_beside():
     assert one.value == pytest.approx(80.0 / 90.0)
     assert one.alternatives["drift as a step before the reading"] == pytest.approx(82.0 / 90.0)
     assert one.alternatives["drift as a step after the reading"] == pytest.approx(78.0 / 90.0)
+
+
+@pytest.mark.parametrize(("time_s", "offset"), [(130.0, -4.0), (170.0, 0.0)])
+def test_a_step_of_the_gauge_is_taken_off_from_its_moment_on(time_s, offset):
+    rows = indices(
+        plateau=Pressures(pa_mmhg=90.0, pd_mmhg=78.0, start_s=140.0, end_s=160.0, middle_s=150.0),
+        equalisation=Offset(state="matched", offset_mmhg=0.0, time_s=100.0),
+        drift=Offset(state="off", offset_mmhg=-4.0, time_s=200.0),
+        step=Step(time_s=time_s, size_mmhg=-4.0),
+    )
+    one = rows["ffr_drift_corrected"]
+
+    assert one.value == pytest.approx((78.0 - offset) / 90.0)
+    assert one.alternatives["drift even in time"] == pytest.approx(80.0 / 90.0)
+    assert f"stepped by -4.0 mmHg at {time_s:.0f} s" in one.note
+
+
+def test_a_plateau_across_the_step_takes_its_share_off():
+    rows = indices(
+        plateau=Pressures(pa_mmhg=90.0, pd_mmhg=78.0, start_s=140.0, end_s=160.0, middle_s=150.0),
+        equalisation=Offset(state="matched", offset_mmhg=0.0, time_s=100.0),
+        drift=Offset(state="off", offset_mmhg=-4.0, time_s=200.0),
+        step=Step(time_s=155.0, size_mmhg=-4.0),
+    )
+
+    assert rows["ffr_drift_corrected"].value == pytest.approx(79.0 / 90.0)
+
+
+def test_what_a_step_leaves_unexplained_grows_evenly():
+    rows = indices(
+        plateau=Pressures(pa_mmhg=90.0, pd_mmhg=78.0, start_s=140.0, end_s=160.0, middle_s=150.0),
+        equalisation=Offset(state="matched", offset_mmhg=0.0, time_s=100.0),
+        drift=Offset(state="off", offset_mmhg=-5.0, time_s=200.0),
+        step=Step(time_s=120.0, size_mmhg=-4.0),
+    )
+
+    assert rows["ffr_drift_corrected"].value == pytest.approx((78.0 + 4.5) / 90.0)
 
 
 def test_unchecked_drift_is_in_the_interval():

@@ -5,7 +5,7 @@ from dataclasses import fields
 import numpy as np
 import pytest
 
-from arteriole.indices import Offset, Pressures, compute
+from arteriole.indices import Offset, Pressures, Step, compute
 from arteriole.recording import Settings
 from arteriole.signal import Beats
 
@@ -131,3 +131,22 @@ def test_a_drift_alone_in_an_old_report_leaves_the_value_as_read() -> None:
     assert index.value == pytest.approx(0.900)
     low, high = index.interval95 or (0.0, 0.0)
     assert high - low > 0.05
+
+
+@pytest.mark.parametrize(
+    ("time_s", "expected"),
+    # By hand: before the step -0.5 is left as read, 81 / 90; after it (81 - 5.5) / 90 = 0.8389.
+    [(200.0, 0.900), (80.0, 0.8389)],
+)
+def test_a_step_of_the_gauge_tells_which_check_held_at_rest(time_s, expected) -> None:
+    given = evidence(
+        rest=REST, equalisation=at(-0.5, 45.0), drift=at(5.5, 345.0), beats=RECORDED,
+        step=Step(time_s=time_s, size_mmhg=6.0, sd_mmhg=0.1),
+    )  # fmt: skip
+    index = next(i for i in compute(given) if i.key == "resting_pd_pa")
+    assert index.value == pytest.approx(expected, abs=1e-4)
+    low, high = index.interval95 or (0.0, 0.0)
+    assert low <= expected <= high
+    assert high - low < 0.03
+    plain = rested(at(-0.5, 45.0), at(5.5, 345.0)).interval95 or (0.0, 0.0)
+    assert high - low < 0.5 * (plain[1] - plain[0])

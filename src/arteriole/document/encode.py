@@ -28,6 +28,7 @@ def to_json(result: Result) -> dict[str, Any]:
         "gauge": {
             "equalisation": _gauge(result.gauge.equalisation),
             "drift": _gauge(result.gauge.drift),
+            "step": _plain(result.gauge.step),
             "pa_zero_mmhg": _plain(result.pa_zero_mmhg),
         },
         "hyperaemia": _plain(result.hyperaemia),

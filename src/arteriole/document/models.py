@@ -134,11 +134,22 @@ class GaugeReadingPart(Part):
     beats: int = 0
 
 
+class GaugeStepPart(Part):
+    """A step of Pd's gauge that explains the drift: when, and how much, mmHg."""
+
+    time_s: float
+    size_mmhg: float
+    size_sd_mmhg: float
+    start_s: float
+    end_s: float
+
+
 class GaugePart(Part):
     """Equalisation and drift."""
 
     equalisation: GaugeReadingPart
     drift: GaugeReadingPart
+    step: GaugeStepPart | None = None
     pa_zero_mmhg: float | None = None
 
 

@@ -50,7 +50,7 @@ def findings_of(
         ))  # fmt: skip
     if hyperaemia is not None:
         found += _hyperaemia(hyperaemia)
-    return (*found, *_check("drift", gauge.drift, line, ""))
+    return (*found, *_check("drift", gauge.drift, line, _since(gauge)))
 
 
 def _caution(
@@ -79,6 +79,11 @@ def _at_rest(gauge: Gauge, settings: Settings) -> str:
     first, last = gauge.equalisation.offset_mmhg, gauge.drift.offset_mmhg
     if first is None:
         return ""
+    if gauge.step is not None:
+        return (
+            f" The gauge stepped at {gauge.step.time_s:.0f} s, so what it was at rest is known: "
+            "beyond the line ratios of rest have it taken off."
+        )
     if last is not None and abs(last - first) <= settings.drift_off_mmhg:
         return (
             " The check at the end agrees, so ratios of rest have the offset taken off; the value "
@@ -87,6 +92,16 @@ def _at_rest(gauge: Gauge, settings: Settings) -> str:
     if abs(first) > settings.gauge_repeat_mmhg:
         return " No check at the end agrees, so ratios of rest are withheld."
     return " No check at the end agrees; ratios of rest stand as read, with a wider interval."
+
+
+def _since(gauge: Gauge) -> str:
+    """Return since when the gauges were apart, where a step tells; decision 0093."""
+    if gauge.step is None:
+        return ""
+    return (
+        f" It came at once, at {gauge.step.time_s:.0f} s ({gauge.step.size_mmhg:+.1f} mmHg): "
+        "values with drift removed take it off from there on."
+    )
 
 
 def _check(which: str, reading: GaugeReading, line: float, rest: str) -> list[Finding]:

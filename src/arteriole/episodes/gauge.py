@@ -52,8 +52,23 @@ def _interval95(value: float | None, sd: float | None) -> tuple[float, float] | 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeStep:
+    """When Pd's gauge moved at once, and by how much, mmHg.
+
+    ``start_s`` and ``end_s`` bound the moment: end and start of the clean beats beside it.
+    """
+
+    time_s: float
+    size_mmhg: float
+    size_sd_mmhg: float
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Gauge:
-    """Equalisation at the start and drift at the end."""
+    """Equalisation at the start, drift at the end, and the step that explains it, if one does."""
 
     equalisation: GaugeReading = GaugeReading()
     drift: GaugeReading = GaugeReading()
+    step: GaugeStep | None = None

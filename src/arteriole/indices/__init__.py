@@ -44,6 +44,7 @@ from arteriole.indices.evidence import (
     Offset,
     Pressures,
     PullbackEvidence,
+    Step,
 )
 from arteriole.indices.index import Cutoff, Index, Withheld
 from arteriole.indices.means import pressures_of
@@ -63,7 +64,7 @@ KEYS: Final = tuple(str(module.ABOUT.key) for module in ALL)
 
 __all__ = [
     "ALL", "KEYS", "Cutoff", "Evidence", "FlowEvidence", "Index", "InjectionEvidence", "Offset",
-    "Pressures", "PullbackEvidence", "Withheld", "compute", "pressures_of",
+    "Pressures", "PullbackEvidence", "Step", "Withheld", "compute", "pressures_of",
 ]  # fmt: skip
 
 

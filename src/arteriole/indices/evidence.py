@@ -10,6 +10,12 @@ from arteriole.recording.sheet import Sheet
 from arteriole.signal.beats import Beats, Flags
 
 State = Literal["rest", "hyperaemia"]
+Windows = tuple[tuple[float, float], ...]
+
+
+def windows_of(start_s: float | None, end_s: float | None) -> Windows:
+    """Return one stretch as windows, s; empty where an end is not known."""
+    return () if start_s is None or end_s is None else ((start_s, end_s),)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +40,11 @@ class Pressures:
     ratio_sd: Mapping[str, float] = field(default_factory=dict)
     window_pa_mmhg: Mapping[str, float] = field(default_factory=dict)
     middle_s: float | None = None
+
+    @property
+    def windows_s(self) -> Windows:
+        """Return the stretch the means are taken over, s; empty where it is not known."""
+        return windows_of(self.start_s, self.end_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,6 +89,15 @@ class Offset:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """A step of Pd's gauge between both checks that explains what they are apart, mmHg."""
+
+    time_s: float
+    size_mmhg: float
+    sd_mmhg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FlowEvidence:
     """One continuous infusion: flow, mL/min, by-source uncertainty, and the pressures meanwhile."""
 
@@ -119,9 +139,10 @@ class Evidence:
     ``typed``: index values from an old report, by key, with their standard uncertainty.
     ``refusals``: why something is missing, by name: "rest", "hyperaemia", "bolus_rest",
     "bolus_hyper", "continuous_rest", "continuous_hyper", "pullback", "pullback_gradient_index",
-    "drift", or an index key. ``pa_zero_mmhg``: what Pa read open to air. ``zero_moved_s``: by
-    what the pushes on Pd moved the shaft's time zero. ``seed`` of the draws,
-    None: a hash of the numbers; a trial that keeps it differs by its change, not by chance.
+    "drift", or an index key. ``step``: when Pd's gauge moved at once. ``pa_zero_mmhg``: what Pa
+    read open to air. ``zero_moved_s``: by what the pushes on Pd moved the shaft's time zero.
+    ``seed`` of the draws, None: a hash of the numbers; a trial that keeps it differs by its
+    change, not by chance.
     """
 
     sheet: Sheet = field(default_factory=Sheet)
@@ -135,6 +156,7 @@ class Evidence:
     injections: tuple[InjectionEvidence, ...] = ()
     equalisation: Offset = field(default_factory=Offset)
     drift: Offset = field(default_factory=Offset)
+    step: Step | None = None
     flows: tuple[FlowEvidence, ...] = ()
     pullback: PullbackEvidence | None = None
     typed: Mapping[str, tuple[float, float]] = field(default_factory=dict)

@@ -12,7 +12,7 @@ ABOUT: Final = About(
     key="ffr_drift_corrected", label="FFR, drift removed", unit="1",
     method="pressure", source="[Johnson2015]",
     text="(mean Pd - offset) / mean Pa, lowest mean over 5 beats; offset = Pd minus Pa of "
-    "both gauges at that time, linear between equalisation and drift check",
+    "both gauges at that time, linear between equalisation and drift check but for a step",
     cutoffs=(FFR_LINE, FFR_OLDER_LINE),
 )  # fmt: skip
 

@@ -12,7 +12,7 @@ ABOUT: Final = About(
     key="ffr_plateau_drift_corrected", label="FFR, plateau mean, drift removed", unit="1",
     method="pressure", source="[Johnson2015]",
     text="(mean Pd - offset) / mean Pa over the steady plateau; offset linear between "
-    "equalisation and drift check",
+    "equalisation and drift check but for a step",
     cutoffs=(FFR_LINE, FFR_OLDER_LINE),
 )  # fmt: skip
 

@@ -1,6 +1,6 @@
 """FFR under every published reading at once; each reading names the others beside it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from arteriole.indices.about import About, Ways, Where, give, withhold
 from arteriole.indices.evidence import Evidence
@@ -50,10 +50,7 @@ def plateau_reading(evidence: Evidence) -> Reading | None:
     if state is None:
         return None
     pd, pa = ground.pressure_pair(state, "plateau")
-    windows = evidence.steady_s
-    if not windows and state.start_s is not None and state.end_s is not None:
-        windows = ((state.start_s, state.end_s),)
-    where = Where(windows_s=windows, beats=state.beats)
+    where = Where(windows_s=evidence.steady_s or state.windows_s, beats=state.beats)
     return Reading(pd=pd, pa=pa, middle_s=state.middle_s, where=where)
 
 
@@ -136,7 +133,7 @@ def _as_read(
     values = _readings(evidence)
     readings = dict(values)
     if ground.drift_checked:
-        offset = ground.offset_at(reading.middle_s)
+        offset = ground.offset_at(reading.middle_s, reading.where.windows_s)
         if offset is not None:
             readings["drift removed"] = (pd.value - offset.value) / pa.value
     shown: dict[str, float] = {}
@@ -165,7 +162,7 @@ def _corrected(
         return give(about, typed, inputs={}, notes=("As typed.",))
     if reading is None:
         return withhold(about, ground.why(about.key, "hyperaemia", otherwise=NO_HYPERAEMIA))
-    offset = ground.offset_at(reading.middle_s)
+    offset = ground.offset_at(reading.middle_s, reading.where.windows_s)
     if offset is None:
         return withhold(about, ground.why(about.key, "drift", otherwise=NOT_COMPARED))
     # The unchecked drift of Pd is in the offset's own doubt already.
@@ -174,19 +171,35 @@ def _corrected(
         parts={k: v for k, v in reading.pd.parts.items() if k != "drift"},
     )
     pa = reading.pa
-    step = ground.offset_at(reading.middle_s, step=True)
-    readings = {"as read": pd.value / pa.value}
-    if step is not None and ground.drift_checked:
-        readings["drift as a step before the reading"] = (pd.value - step.value) / pa.value
-    start = evidence.equalisation.offset_mmhg
-    if start is not None and ground.drift_checked:
-        readings["drift as a step after the reading"] = (pd.value - start) / pa.value
+    readings = {"as read": pd.value / pa.value} | {
+        name: (pd.value - other) / pa.value
+        for name, other in _other_courses(ground, reading.middle_s).items()
+    }
+    seen = evidence.step
     note = (
-        "" if ground.drift_checked else
         "Only the offset at equalisation is taken off; drift was not checked."
+        if not ground.drift_checked
+        else "" if seen is None
+        else f"Pd's gauge stepped by {seen.size_mmhg:+.1f} mmHg at {seen.time_s:.0f} s; the step "
+        "is taken off from there on."
     )  # fmt: skip
     return give(
         about, combine(formula, pd, pa, offset),
         inputs={"pd_mmhg": pd.value, "pa_mmhg": pa.value, "offset_mmhg": offset.value},
         where=reading.where, ways=Ways(readings=readings), corrected_for=("drift",), notes=(note,),
     )  # fmt: skip
+
+
+def _other_courses(ground: Ground, time_s: float | None) -> dict[str, float]:
+    """Return the offset at a time had the gauge taken another course, mmHg, by name."""
+    evidence = ground.evidence
+    start, end = evidence.equalisation, evidence.drift
+    if end.offset_mmhg is None:
+        return {}
+    if evidence.step is not None:
+        even = Ground(replace(evidence, step=None)).offset_at(time_s)
+        return {} if even is None else {"drift even in time": even.value}
+    rows = {"drift as a step before the reading": end.offset_mmhg}
+    if start.offset_mmhg is not None:
+        rows["drift as a step after the reading"] = start.offset_mmhg
+    return rows

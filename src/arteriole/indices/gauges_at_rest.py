@@ -1,8 +1,9 @@
 """The gauges' error at the time of rest: taken off, left in with its doubt, or unknowable.
 
-Rest lies between equalisation and check. Two checks that agree prove the offset constant, so an
-offset beyond the line is taken off then. Checks that part, or one that is missing, leave it open
-what held at rest; beyond ``gauge_repeat_mmhg`` nothing is given then. Decision 0025.
+Rest lies between equalisation and check. Two checks that agree prove the offset constant, and a
+step of the gauge that was seen tells which of the two held at rest, so an offset beyond the line is
+taken off then. Checks that part, or one that is missing, leave it open
+what held at rest; beyond ``gauge_repeat_mmhg`` nothing is given then. Decisions 0025, 0093.
 """
 
 from dataclasses import dataclass, field
@@ -26,11 +27,15 @@ AGAIN: Final = "Equalise and record rest again, with a check at the guide tip at
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AtRest:
-    """Pd and Pa of rest with their doubt; ``removed_mmhg``: taken off Pd, None = as read."""
+    """Pd and Pa of rest with their doubt; ``removed_mmhg``: taken off Pd, None = as read.
+
+    ``corrected_for`` names it.
+    """
 
     pd: Quantity
     pa: Quantity
     removed_mmhg: float | None = None
+    corrected_for: tuple[str, ...] = ()
     inputs: dict[str, float] = field(default_factory=dict)
 
 
@@ -40,7 +45,8 @@ def pressures_at_rest(ground: Ground, rest: Pressures) -> AtRest | Withheld:
     line = ground.evidence.settings.drift_off_mmhg
     first, last = start.offset_mmhg, end.offset_mmhg
     agree = first is not None and last is not None and abs(last - first) <= line
-    if not agree:
+    stepped = ground.evidence.step is not None and first is not None and last is not None
+    if not agree and not stepped:
         repeat = ground.evidence.settings.gauge_repeat_mmhg
         refusal = _unknowable(first, last, repeat)
         # numbers of an old report: nobody writes down an equalisation that went well
@@ -56,13 +62,16 @@ def pressures_at_rest(ground: Ground, rest: Pressures) -> AtRest | Withheld:
         still = ground.gauge_doubt(start, "equalisation") + pa.value * ground.unchecked()
         drift: Samples = -(first + still)
         return AtRest(pd=floored(Quantity(value=pd.value, parts={**own, "drift": drift})), pa=pa)
-    offset = _course(ground, rest.middle_s, first, last)
-    if agree and abs(first) > line:
+    offset = _stepped(ground, rest) if stepped else _course(ground, rest.middle_s, first, last)
+    if (agree and abs(first) > line) or (stepped and abs(offset.value) > line):
         left = Quantity(
             value=pd.value - offset.value, parts={**own, "drift": -offset.parts["drift"]}
         )
-        inputs = {"equalisation_offset_mmhg": offset.value, "as_read": pd.value / pa.value}
-        return AtRest(pd=floored(left), pa=pa, removed_mmhg=offset.value, inputs=inputs)
+        name, key = ("drift", "offset_mmhg") if stepped else (CORRECTED, "equalisation_offset_mmhg")
+        return AtRest(
+            pd=floored(left), pa=pa, removed_mmhg=offset.value, corrected_for=(name,),
+            inputs={key: offset.value, "as_read": pd.value / pa.value},
+        )  # fmt: skip
     drift = -(offset.value + offset.parts["drift"])
     return AtRest(pd=floored(Quantity(value=pd.value, parts={**own, "drift": drift})), pa=pa)
 
@@ -76,6 +85,13 @@ def _unknowable(first: float | None, last: float | None, repeat_mmhg: float) -> 
         why = "no equalisation was seen"
         return Withheld(reason=UNKNOWN.format(mmhg=last, which="at the end", why=why), do=AGAIN)
     return None
+
+
+def _stepped(ground: Ground, rest: Pressures) -> Quantity:
+    """Return the offset at rest where a step tells what it was."""
+    offset = ground.offset_at(rest.middle_s, rest.windows_s)
+    assert offset is not None
+    return offset
 
 
 def _course(ground: Ground, time_s: float | None, first: float, last: float) -> Quantity:

@@ -4,7 +4,15 @@ from functools import lru_cache
 
 import numpy as np
 
-from arteriole.indices.evidence import Evidence, InjectionEvidence, Offset, Pressures, State
+from arteriole.indices.evidence import (
+    Evidence,
+    InjectionEvidence,
+    Offset,
+    Pressures,
+    State,
+    Windows,
+    windows_of,
+)
 from arteriole.indices.index import Withheld
 from arteriole.indices.means import LowestMean, lowest_mean, pressures_of
 from arteriole.indices.quantity import Chance, Quantity, floored, seed_of
@@ -20,6 +28,7 @@ RECTANGLE = 3.0**0.5  # half-width over standard deviation of a rectangle [JCGM1
 #: Doubts of continuous flow that both states share, so that they cancel in a ratio [JCGM100]:
 #: one pump, one saline, one blood.
 COMMON_TO_FLOWS = frozenset({"heat ratio", "pump"})
+JUST_BEFORE_S = 5.0  # the beats before an injection lie in it
 LONE_RATIO_SD = 0.01  # Pd/Pa before a single injection; our choice, decision 0061
 MISSING = Withheld(
     reason="What it needs was not measured.", do="Enter it on the sheet, or measure it."
@@ -38,6 +47,7 @@ class Ground:
             evidence.rest, evidence.plateau, evidence.steady_s, evidence.injections,
             evidence.equalisation, evidence.drift, evidence.flows, evidence.pullback,
             sorted(evidence.typed.items()), evidence.settings.draws,
+            *(() if evidence.step is None else (evidence.step,)),
         )  # fmt: skip
         seed = seed_of(repr(plain)) if evidence.seed is None else evidence.seed
         self.chance = Chance(seed=seed, count=evidence.settings.draws)
@@ -53,26 +63,31 @@ class Ground:
     def pressure_pair(self, pressures: Pressures, name: str) -> tuple[Quantity, Quantity]:
         """Return (Pd, Pa) of a state; both share the doubt of the transducer's zero."""
         sd = pressures.ratio_sd.get("pd_pa", 0.0)
-        return self._pair(pressures.pd_mmhg, pressures.pa_mmhg, sd, name, pressures.middle_s)
+        windows = self.evidence.steady_s if name == "plateau" else ()
+        return self._pair(
+            pressures.pd_mmhg, pressures.pa_mmhg, sd, name, pressures.middle_s,
+            windows or pressures.windows_s,
+        )  # fmt: skip
 
     def _pair(
-        self, pd: float, pa: float, ratio_sd: float, name: str, time_s: float | None
-    ) -> tuple[Quantity, Quantity]:
+        self, pd: float, pa: float, ratio_sd: float, name: str, time_s: float | None,
+        windows_s: Windows = (),
+    ) -> tuple[Quantity, Quantity]:  # fmt: skip
         zero = TRANSDUCER_SD_MMHG * self._normal("transducer zero")
         spread = pa * ratio_sd * self._normal(f"spread {name}")
-        drift = {"drift": self._left_in(pa, time_s)}
+        drift = {"drift": self._left_in(pa, time_s, windows_s)}
         return (
             floored(Quantity(value=pd, parts={"pressure": zero + spread, **drift})),
             floored(Quantity(value=pa, parts={"pressure": zero})),
         )
 
-    def _left_in(self, pa_mmhg: float, time_s: float | None) -> Samples:
+    def _left_in(self, pa_mmhg: float, time_s: float | None, windows_s: Windows) -> Samples:
         """Return the doubt of Pd as read by the offset that was left in it.
 
         An offset that is known but not taken off widens the interval by its size, as a rectangle
         of that half-width [JCGM100]; one that nobody checked by what is usual.
         """
-        known = self.offset_at(time_s)
+        known = self.offset_at(time_s, windows_s)
         size = 0.0 if known is None else abs(known.value) / RECTANGLE
         own = size * self._normal("offset left in")
         if not self.drift_checked:
@@ -99,7 +114,8 @@ class Ground:
         """Return (Pd, Pa) of the lowest steady mean."""
         low = self.lowest(count)
         return None if low is None else self._pair(
-            low.pd_mmhg, low.pa_mmhg, low.ratio_sd, "lowest", (low.start_s + low.end_s) / 2.0
+            low.pd_mmhg, low.pa_mmhg, low.ratio_sd, "lowest", (low.start_s + low.end_s) / 2.0,
+            ((low.start_s, low.end_s),),
         )  # fmt: skip
 
     def plateau(self) -> Pressures | None:
@@ -115,12 +131,14 @@ class Ground:
         kept = self._kept["plateau"]
         return kept if isinstance(kept, Pressures) else None
 
-    def offset_at(self, time_s: float | None, *, step: bool = False) -> Quantity | None:
+    def offset_at(self, time_s: float | None, windows_s: Windows = ()) -> Quantity | None:
         """Return the gauges' offset at a time, Pd minus Pa, mmHg; None when never compared.
 
-        Between equalisation and check it grows linearly in time, or (``step``) the whole of what
-        was found at the check was already there. The two differ, and half their difference is
-        taken as the doubt about which holds.
+        Between equalisation and check it grows linearly in time, or the whole of what was found at
+        the check was already there. The two differ, and half their difference is taken as the
+        doubt about which holds. A step of the gauge that was seen and explains it is
+        there from its moment on, in a mean over ``windows_s`` by its share of them; only the
+        remainder grows.
         """
         start, end = self.evidence.equalisation, self.evidence.drift
         if end.offset_mmhg is None:
@@ -130,18 +148,33 @@ class Ground:
             moved = {"drift": pa * self.unchecked() + self.gauge_doubt(start, "equalisation")}
             return Quantity(value=start.offset_mmhg, parts=moved)
         late = self.gauge_doubt(end, "drift check")
-        if step or start.offset_mmhg is None or None in {time_s, start.time_s, end.time_s}:
+        if start.offset_mmhg is None or None in {time_s, start.time_s, end.time_s}:
             return Quantity(value=end.offset_mmhg, parts={"drift": late})
         assert time_s is not None and start.time_s is not None and end.time_s is not None  # noqa: PT018
         span = max(end.time_s - start.time_s, 1.0)
         u = float(np.clip((time_s - start.time_s) / span, 0.0, 1.0))
-        moved_mmhg = end.offset_mmhg - start.offset_mmhg
-        doubt = 0.5 * abs(moved_mmhg) * 2.0 * min(u, 1.0 - u) * self._uniform("drift course")
+        moved_mmhg, jumped = end.offset_mmhg - start.offset_mmhg, self.jumped(time_s, windows_s)
+        seen = self.evidence.step
+        grown_mmhg = moved_mmhg - (0.0 if seen is None else seen.size_mmhg)
+        doubt = 0.5 * abs(grown_mmhg) * 2.0 * min(u, 1.0 - u) * self._uniform("drift course")
+        if seen is not None:
+            doubt = doubt + (jumped - u) * seen.sd_mmhg * self._normal("gauge step")
         early = self.gauge_doubt(start, "equalisation")
         return Quantity(
-            value=start.offset_mmhg + u * moved_mmhg,
+            value=start.offset_mmhg + u * grown_mmhg
+            + (0.0 if seen is None else jumped * seen.size_mmhg),
             parts={"drift": (1.0 - u) * early + u * late + doubt},
-        )
+        )  # fmt: skip
+
+    def jumped(self, time_s: float, windows_s: Windows = ()) -> float:
+        """Return the share of the windows, or 1 or 0 at a time, that lies after the step."""
+        step = self.evidence.step
+        if step is None:
+            return 0.0
+        whole = sum(b - a for a, b in windows_s)
+        if whole <= 0.0:
+            return float(time_s >= step.time_s)
+        return sum(max(b - max(a, step.time_s), 0.0) for a, b in windows_s) / whole
 
     def _any_pa(self) -> float:
         state = self.evidence.rest or self.plateau()
@@ -217,7 +250,11 @@ class Ground:
         ]
         few = len(ratios) < 2
         sd = LONE_RATIO_SD if few else float(np.std(ratios, ddof=1) / len(ratios) ** 0.5)
-        pair = self._pair(pd or stand_in, stand_in, sd, f"before {phase}", self._mean_time(used))
+        times = [i.time_s for i in used if i.time_s is not None]
+        pair = self._pair(
+            pd or stand_in, stand_in, sd, f"before {phase}", self._mean_time(used),
+            tuple((t - JUST_BEFORE_S, t) for t in times),
+        )  # fmt: skip
         return (None if pd is None else pair[0]), (None if pa is None else pair[1])
 
     @staticmethod
@@ -242,7 +279,10 @@ class Ground:
         """Return (Pd, Pa) during the infusion of a state."""
         for one in self.evidence.flows:
             if one.phase == phase and one.pd_mmhg is not None and one.pa_mmhg is not None:
-                return self._pair(one.pd_mmhg, one.pa_mmhg, 0.005, f"flow {phase}", one.end_s)
+                return self._pair(
+                    one.pd_mmhg, one.pa_mmhg, 0.005, f"flow {phase}", one.end_s,
+                    windows_of(one.start_s, one.end_s),
+                )  # fmt: skip
         return None
 
     def why(self, *names: str, otherwise: Withheld = MISSING) -> Withheld:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from arteriole.indices.about import About, Ways, Where, give, withhold
 from arteriole.indices.calibration import EXPECTED
 from arteriole.indices.evidence import Evidence, Pressures
-from arteriole.indices.gauges_at_rest import CORRECTED, AtRest, pressures_at_rest
+from arteriole.indices.gauges_at_rest import AtRest, pressures_at_rest
 from arteriole.indices.ground import Ground, ground_of
 from arteriole.indices.index import Index, Withheld
 from arteriole.indices.quantity import Formula, Quantity, combine
@@ -33,9 +33,7 @@ CM_OF_BLOOD_MMHG = 0.77  # 1050 kg/m3 * 9.81 m/s2 * 0.01 m; computed from the de
 
 def where_of(state: Pressures) -> Where:
     """Return the stretch and beats of a state."""
-    if state.start_s is None or state.end_s is None:
-        return Where(beats=state.beats)
-    return Where(windows_s=((state.start_s, state.end_s),), beats=state.beats)
+    return Where(windows_s=state.windows_s, beats=state.beats)
 
 
 def height_reading(evidence: Evidence, pd_mmhg: float, pa_mmhg: float) -> dict[str, float]:
@@ -93,7 +91,7 @@ def resting_pd_pa_of(about: About, evidence: Evidence, formula: Formula) -> Inde
         inputs={"pd_mmhg": rest.pd_mmhg, "pa_mmhg": rest.pa_mmhg, **held.inputs},
         where=where_of(rest),
         ways=Ways(shown=shown, readings=_readings(ground, rest, held, rest.pd_mmhg, rest.pa_mmhg)),
-        corrected_for=() if held.removed_mmhg is None else (CORRECTED,),
+        corrected_for=held.corrected_for,
     )  # fmt: skip
 
 
@@ -101,7 +99,7 @@ def _told(about: About, held: AtRest) -> About:
     """Return the index's words, with the offset in the formula where it was taken off."""
     if held.removed_mmhg is None:
         return about
-    return replace(about, text=f"{about.text}; Pd less the offset that both gauge checks show")
+    return replace(about, text=f"{about.text}; Pd less the offset that the gauge checks show")
 
 
 def _readings(
@@ -110,7 +108,7 @@ def _readings(
     """Return the value as read where the offset was taken off, else the one with drift removed."""
     if held.removed_mmhg is not None:
         return {"as read": pd_mmhg / pa_mmhg}
-    offset = ground.offset_at(rest.middle_s) if ground.drift_checked else None
+    offset = ground.offset_at(rest.middle_s, rest.windows_s) if ground.drift_checked else None
     return {} if offset is None else {"drift removed": (pd_mmhg - offset.value) / pa_mmhg}
 
 
@@ -162,7 +160,7 @@ def windowed_ratio_of(
     return give(
         _told(about, held), value, inputs=inputs, where=where_of(rest),
         ways=Ways(shown=shown, readings=readings),
-        corrected_for=() if held.removed_mmhg is None else (CORRECTED,),
+        corrected_for=held.corrected_for,
     )  # fmt: skip
 
 

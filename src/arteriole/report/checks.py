@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from arteriole.episodes.gauge import GaugeReading
+from arteriole.episodes.gauge import GaugeReading, GaugeStep
 from arteriole.episodes.hyperaemia import Sign
 from arteriole.recording.finding import Finding
 from arteriole.report.tree import KEEP_FINDING, Block, Facts, Section, Table
@@ -24,6 +24,7 @@ def section(result: Result) -> Section:
     rows = [
         ("Equalisation", gauge(result.gauge.equalisation)),
         ("Drift check", gauge(result.gauge.drift)),
+        *(() if result.gauge.step is None else (("Gauge step", stepped(result.gauge.step)),)),
         ("Drift correction", corrected(result)),
         ("Hyperaemia", f"{state}, {steady}"),
         ("Signs", "; ".join(sign(s) for s in h.signs) or "none assessed"),
@@ -93,6 +94,13 @@ def _ends(interval: tuple[float, ...] | None, decimals: int = 2) -> str:
         return ""
     low, high = (number(x, decimals) for x in interval)
     return f" ({low} to {high})"
+
+
+def stepped(step: GaugeStep) -> str:
+    """Return when Pd's gauge moved at once, and by how much."""
+    size = f"{step.size_mmhg:+.1f}".replace("-", "−")
+    when = seconds(step.start_s, step.end_s)
+    return f"Pd moved by {size} mmHg at {when}, as much as the gauges parted"
 
 
 def corrected(result: Result) -> str:

@@ -49,6 +49,7 @@ from arteriole.study.row import injection_row
 
 #: The sensor is drawn to the outlet at the end of an infusion and put back soon after, s; 0046.
 AROUND_INFUSION_S = 10.0
+SAME_STEP_S = 3.0  # two beats: a step of the ratio and one of the gauge are the same
 NOT_REACHED = Hyperaemia(state="not reached")
 
 
@@ -87,7 +88,10 @@ def decide(
     moved = [
         f.start_s
         for f in findings
-        if f.code == "ratio_step" and f.severity != "note" and f.start_s is not None
+        if f.code == "ratio_step"
+        and f.severity != "note"
+        and f.start_s is not None
+        and not _is_the_gauge(f.start_s, gauge)
     ]
     row = injection_row(measurement, marks, episodes, states, settings, moved)
     episodes = _with_row(episodes, row)
@@ -153,7 +157,8 @@ def _in_context(finding: Finding, episodes: Sequence[Episode], gauge: Gauge) -> 
     """Return the finding, as a note where an episode or a gauge explains it.
 
     A step of Pd/Pa: the sensor was drawn to an infusion's outlet. Pd above Pa: the gauges read so
-    at the guide tip too, which is said by itself.
+    at the guide tip too, which is said by itself. A step of the gauge stays a caution, and is told
+    from one of the wire.
     """
     checks = (gauge.equalisation, gauge.drift)
     if finding.code == "pressures_swapped" and any(
@@ -163,6 +168,13 @@ def _in_context(finding: Finding, episodes: Sequence[Episode], gauge: Gauge) -> 
     at = finding.start_s
     if finding.code != "ratio_step" or at is None:
         return finding
+    if gauge.step is not None and _is_the_gauge(at, gauge):
+        said = f"Pd jumps by {gauge.step.size_mmhg:+.1f} mmHg, as much as the gauges parted"
+        return replace(
+            finding,
+            message=f"{finding.message} {said}: its gauge stepped, the wire did not slip.",
+            do="Compare the values with drift removed, which take the step off from there on.",
+        )
     drawn = any(
         e.kind == "infusion" and e.start_s - AROUND_INFUSION_S < at < e.end_s + AROUND_INFUSION_S
         for e in episodes
@@ -173,6 +185,12 @@ def _in_context(finding: Finding, episodes: Sequence[Episode], gauge: Gauge) -> 
         finding, severity="note",
         do="Nothing, if the sensor was drawn to the infusion's outlet and put back.",
     )  # fmt: skip
+
+
+def _is_the_gauge(at_s: float, gauge: Gauge) -> bool:
+    """Return whether a step of Pd/Pa is that of Pd's gauge."""
+    step = gauge.step
+    return step is not None and step.start_s - SAME_STEP_S < at_s < step.end_s + SAME_STEP_S
 
 
 def _table(rules: str | Rules) -> Rules:

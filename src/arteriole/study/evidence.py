@@ -15,6 +15,7 @@ from arteriole.indices import (
     Offset,
     Pressures,
     PullbackEvidence,
+    Step,
     Withheld,
     pressures_of,
 )
@@ -161,7 +162,12 @@ def evidence_of(
             )
             for i in row
         ),
-        equalisation=offset_of(gauge.equalisation), drift=offset_of(gauge.drift), flows=flows,
+        equalisation=offset_of(gauge.equalisation), drift=offset_of(gauge.drift),
+        step=None if gauge.step is None else Step(
+            time_s=gauge.step.time_s, size_mmhg=gauge.step.size_mmhg,
+            sd_mmhg=gauge.step.size_sd_mmhg,
+        ),
+        flows=flows,
         pullback=pullback_of(pullback), refusals=refusals, pa_zero_mmhg=pa_zero_mmhg,
         zero_moved_s=None if measurement.tip is None else measurement.tip.late_s,
         lowest_smoothed=lowest_smoothed,

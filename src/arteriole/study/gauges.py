@@ -9,6 +9,7 @@ from arteriole.episodes import Episode, Gauge, GaugeReading, Hyperaemia, Sign, S
 from arteriole.episodes.find import PLACE_S
 from arteriole.episodes.gauge_check import reading
 from arteriole.episodes.gauge_setting import SETTLE_S
+from arteriole.episodes.gauge_step import step_of
 from arteriole.episodes.hyperaemia_line import (
     Shapes,
     signs_of,
@@ -32,7 +33,7 @@ SHORTER = 1.3  # resting over hyperaemic Tmn; decision 0045
 
 
 def gauge_of(measurement: Measurement, episodes: Sequence[Episode], settings: Settings) -> Gauge:
-    """Return both gauge checks over the effective stretches."""
+    """Return both gauge checks over the effective stretches, and the step between them."""
 
     def check(kind: str, skip_s: float) -> GaugeReading:
         stretch = next((e for e in episodes if e.kind == kind), None)
@@ -41,17 +42,29 @@ def gauge_of(measurement: Measurement, episodes: Sequence[Episode], settings: Se
         start = stretch.start_s + (skip_s if stretch.source == "found" else 0.0)
         return reading(measurement.beats, measurement.quality, start, stretch.end_s, settings)
 
-    return Gauge(equalisation=check("equalisation", SETTLE_S), drift=check("drift_check", 0.0))
+    both = Gauge(equalisation=check("equalisation", SETTLE_S), drift=check("drift_check", 0.0))
+    drawn_s = next((e.start_s for e in episodes if e.kind == "pullback"), None)
+    placed = [e.start_s for e in episodes if e.kind in {"rest", "injection", "infusion"}]
+    if not placed:
+        return both
+    step = step_of(measurement.beats, measurement.quality, both, min(placed), drawn_s)
+    return replace(both, step=step)
 
 
 def drift_of(gauge: Gauge) -> float:
-    """Return the mean change of the offset between both checks, mmHg/s; 0 where one is missing."""
+    """Return the mean change of the offset between both checks, mmHg/s, a step left out.
+
+    0 where a check is missing.
+    """
     first, last = gauge.equalisation, gauge.drift
     if None in {first.offset_mmhg, last.offset_mmhg, first.end_s, last.start_s}:
         return 0.0
     assert first.offset_mmhg is not None and last.offset_mmhg is not None  # noqa: PT018
     assert first.end_s is not None and last.start_s is not None  # noqa: PT018
-    return (last.offset_mmhg - first.offset_mmhg) / max(last.start_s - first.end_s, 1.0)
+    moved = last.offset_mmhg - first.offset_mmhg
+    if gauge.step is not None:
+        moved -= gauge.step.size_mmhg
+    return moved / max(last.start_s - first.end_s, 1.0)
 
 
 def with_told_pullback(

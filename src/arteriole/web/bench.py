@@ -253,6 +253,10 @@ def _gauge(t: Texts, reading: Reading) -> h.Element:
                           for k in ("check", "state", "offset", "ratio", "lag"))]],
             h.tbody[(_gauge_row(t, name, one) for name, one in rows)],
         ]],
+        None if gauge.step is None else h.p[t(
+            "gauge.step", size=f"{gauge.step.size_mmhg:+.1f}".replace("-", "−"),
+            time=f"{gauge.step.time_s:.0f}",
+        )],
     ]  # fmt: skip
 
 

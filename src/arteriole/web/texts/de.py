@@ -87,6 +87,8 @@ TEXTS: dict[str, str] = {
     "gauge": "Messfühlerprüfung", "gauge.check": "Prüfung", "gauge.state": "Stand",
     "gauge.offset": "Pd − Pa", "gauge.ratio": "Verhältnis", "gauge.lag": "Verzug",
     "gauge.equalisation": "Angleich", "gauge.drift": "Drift am Ende",
+    "gauge.step": "Der Fühler für Pd sprang bei {time} s um {size} mmHg, so viel, wie beide "
+    "auseinanderliegen. Werte ohne Drift ziehen den Sprung von da an ab.",
     "gauge.matched": "gleich", "gauge.off": "verschoben", "gauge.not checked": "nicht geprüft",
     "steadiness": "Stetigkeit (Hyperämie)", "state.building": "im Aufbau",
     "state.steady": "stetig", "state.fading": "nachlassend",

@@ -88,6 +88,8 @@ TEXTS: dict[str, str] = {
     "gauge": "Gauge check", "gauge.check": "Check", "gauge.state": "State",
     "gauge.offset": "Pd − Pa", "gauge.ratio": "Ratio", "gauge.lag": "Lag",
     "gauge.equalisation": "Equalisation", "gauge.drift": "Drift at the end",
+    "gauge.step": "Pd’s gauge stepped by {size} mmHg at {time} s, as much as the gauges parted. "
+    "Values with drift removed take it off from there on.",
     "gauge.matched": "matched", "gauge.off": "off", "gauge.not checked": "not checked",
     "steadiness": "Steadiness line (hyperaemia)", "state.building": "building",
     "state.steady": "steady", "state.fading": "fading", "state.not reached": "not reached",
