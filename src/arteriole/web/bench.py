@@ -278,11 +278,14 @@ def _steadiness(t: Texts, reading: Reading) -> h.Element:
         h.p[h.span(f".tag.{'strong' if one.state == 'steady' else 'dashed'}")[
             t("state." + one.state)],
             "" if one.start_s is None or one.end_s is None
-            else f" {one.start_s:.0f}–{one.end_s:.0f} s"],
+            else f" {one.start_s:.0f}–{one.end_s:.0f} s",
+            "" if one.wave_s is None
+            else f", {t('steadiness.waves', period=f'{one.wave_s:.0f}')}"],
         charts.steadiness(reading.result, t),
         h.ul(".small")[(
             h.li[s.name, ": ", t(SIGN_WORDS[s.present]),
-                 "" if s.value is None else f" ({s.value:.3g} {s.unit})".replace(" )", ")")]
+                 "" if s.value is None
+                 else f" ({s.value:.3g}{'' if s.unit in {'', '1'} else ' ' + s.unit})"]
             for s in one.signs)] if one.signs else None,
     ]  # fmt: skip
 

@@ -90,7 +90,8 @@ TEXTS: dict[str, str] = {
     "gauge.step": "Der Fühler für Pd sprang bei {time} s um {size} mmHg, so viel, wie beide "
     "auseinanderliegen. Werte ohne Drift ziehen den Sprung von da an ab.",
     "gauge.matched": "gleich", "gauge.off": "verschoben", "gauge.not checked": "nicht geprüft",
-    "steadiness": "Stetigkeit (Hyperämie)", "state.building": "im Aufbau",
+    "steadiness": "Stetigkeit (Hyperämie)",
+    "steadiness.waves": "in Wellen von etwa {period} s", "state.building": "im Aufbau",
     "state.steady": "stetig", "state.fading": "nachlassend",
     "state.not reached": "nicht erreicht",
     "present": "vorhanden", "absent": "fehlt", "not_measured": "nicht gemessen",

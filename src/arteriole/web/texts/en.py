@@ -91,7 +91,8 @@ TEXTS: dict[str, str] = {
     "gauge.step": "Pd’s gauge stepped by {size} mmHg at {time} s, as much as the gauges parted. "
     "Values with drift removed take it off from there on.",
     "gauge.matched": "matched", "gauge.off": "off", "gauge.not checked": "not checked",
-    "steadiness": "Steadiness line (hyperaemia)", "state.building": "building",
+    "steadiness": "Steadiness line (hyperaemia)",
+    "steadiness.waves": "in waves of about {period} s", "state.building": "building",
     "state.steady": "steady", "state.fading": "fading", "state.not reached": "not reached",
     "present": "present", "absent": "absent", "not_measured": "not measured",
     "pullback": "Pullback", "pullback.none": "No pullback in this recording.",
