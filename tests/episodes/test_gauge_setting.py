@@ -73,6 +73,28 @@ def test_a_step_that_bends_the_wave_is_the_vessel_and_not_the_gauge() -> None:
     assert found[1] == pytest.approx(24 * BEAT_S, abs=0.01)
 
 
+def test_a_lesion_behind_which_the_gap_breathes_is_no_setting() -> None:
+    # Past a severe stenosis with collaterals the gap steps nearly without a change of shape.
+    rng = np.random.default_rng(8)
+    breath = 0.7 * np.sin(np.arange(24) * 1.3)
+    row = still(rng, 0.2, 24) + (-6.5 + breath).tolist()
+    bent = [0.0] * 24 + [-0.35] * 24
+    found = find_equalisation(*table(row, bent), 0.0, 60.0, ())
+    assert found is not None
+    assert found[1] == pytest.approx(24 * BEAT_S, abs=0.01)
+
+
+def test_three_beats_before_the_setting_are_enough() -> None:
+    rng = np.random.default_rng(9)
+    breath = 0.7 * np.sin(np.arange(20) * 1.3)
+    row = [*still(rng, 3.2, 3), 1.1, *still(rng, -0.4, 7), *(-6.2 + breath)]
+    bent = [0.0, 0.0, 0.0, -0.9, *[0.0] * 7, *[-0.35] * 20]
+    found = find_equalisation(*table(row, bent), 0.0, 60.0, ())
+    assert found is not None
+    assert found[0] == pytest.approx(4 * BEAT_S, abs=0.01)
+    assert found[1] < 12 * BEAT_S
+
+
 def test_gauges_that_agreed_are_read_before_the_wire_leaves() -> None:
     rng = np.random.default_rng(6)
     row = still(rng, 0.0, 24) + np.linspace(0.0, -5.0, 20).tolist() + still(rng, -5.0, 20)

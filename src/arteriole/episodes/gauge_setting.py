@@ -18,11 +18,19 @@ from arteriole.recording.channel import Samples
 from arteriole.signal import Beats
 from arteriole.signal.graded import Quality
 
-SIDE_BEATS = 4  # compared before and after a step; the beat between may hold the setting itself
+#: Compared before and after a step; the beat between may hold the setting itself. Three where a
+#: slow heart leaves no more after a flush.
+SIDE_BEATS, FEW_SIDE_BEATS = 4, 3
 STEP_MMHG, STEP_SPREADS = 0.25, 5.0  # least step, and against the spread of either side; 0042
 LEVEL_SHARE = 0.25  # of the step: the most that either side moves by itself
 SHAPE_SHARE = 0.12  # of the step: a step in the vessel changes diastole more; decision 0042
 SHAPE_MMHG = 0.3  # the shape may always change by this much
+#: Behind a lesion the gap breathes, at the guide it does not: spread after over that before a
+#: setting, and what it may always be, mmHg; decision 0042.
+LIKE_SPREADS, LIKE_MMHG = 3.0, 0.2
+#: Nobody sets gauges that agree apart: from this near to this far only a step that leaves spread
+#: (times, or below mmHg) and shape (share of it) as they were is a setting; decision 0042.
+AGREED_MMHG, APART_MMHG, SAME_SPREADS, SAME_MMHG, SAME_SHAPE = 1.0, 2.0, 1.5, 0.15, 0.05
 NEAR_MMHG = 14.0  # farther apart the sensors are not at one place; our choice, decision 0042
 SAME_WAVE_MMHG = 2.5  # at one place both see one wave, a ringing line included
 LEAVES_MMHG, LEAVES_SPREADS = 0.3, 5.0  # the gap leaves its level when the wire moves
@@ -67,9 +75,12 @@ def find_equalisation(
     seen = _gap_of(beats, quality, from_s, before_s, disturbed_s)
     if seen.gap_mmhg.size < FEWEST:
         return None
-    at = _first_step(seen)
+    gone, at = _leaves(seen, 0), _first_step(seen, SIDE_BEATS)
+    if at is None or (gone is not None and at > gone + 1):
+        # A step after the gap has left its first level is the wire's, on its way past a lesion.
+        at = _first_step(seen, FEW_SIDE_BEATS)
+        at = at if at is not None and at <= SIDE_BEATS else None
     if at is None:
-        gone = _leaves(seen, 0)
         if gone is None or gone < FEWEST or not _together(seen, gone):
             return None
         end = float(seen.end_s[gone - 1])
@@ -95,34 +106,39 @@ def _gap_of(
     )  # fmt: skip
 
 
-def _first_step(seen: _Gap) -> int | None:
+def _first_step(seen: _Gap, side: int) -> int | None:
     """Return the first beat after the first step that is a setting, or None."""
-    width = 2 * SIDE_BEATS + 1
+    width = 2 * side + 1
     n = seen.gap_mmhg.size - width + 1
     if n < 1:
         return None
     rows = np.lib.stride_tricks.sliding_window_view(seen.gap_mmhg, width)
-    left, right = rows[:, :SIDE_BEATS], rows[:, SIDE_BEATS + 1 :]
-    step = np.median(right, axis=1) - np.median(left, axis=1)
-    half = SIDE_BEATS // 2
+    left, right = rows[:, :side], rows[:, side + 1 :]
+    half = side // 2
     moves = np.maximum(*(
         np.abs(x[:, half:].mean(axis=1) - x[:, :half].mean(axis=1)) for x in (left, right)
     ))  # fmt: skip
     spread = np.maximum(*(np.ptp(x, axis=1) / 2.0 for x in (left, right)))
+    # the last beat before may be under way already
+    before, after = np.ptp(left[:, :-1], axis=1) / 2.0, np.ptp(right, axis=1) / 2.0
+    old, new = np.median(left, axis=1), np.median(right, axis=1)
     shapes = np.lib.stride_tricks.sliding_window_view(seen.shape_mmhg, width)
-    bent = np.abs(
-        np.median(shapes[:, SIDE_BEATS + 1 :], axis=1) - np.median(shapes[:, :SIDE_BEATS], axis=1)
-    )
-    size = np.abs(step)
+    bent = np.abs(np.median(shapes[:, side + 1 :], axis=1) - np.median(shapes[:, :side], axis=1))
+    size = np.abs(new - old)
     near = np.diff(seen.start_s, append=np.inf)
     whole = seen.start_s[width - 1 :] - seen.start_s[:n] < 3.0 * width * np.median(near[:-1])
     hits = (
         whole
         & (size >= np.maximum(STEP_MMHG, STEP_SPREADS * spread))
         & (moves <= LEVEL_SHARE * size)
+        & (after <= np.maximum(LIKE_MMHG, LIKE_SPREADS * before))
         & (bent <= np.maximum(SHAPE_MMHG, SHAPE_SHARE * size))
-        & (np.abs(np.median(right, axis=1)) <= NEAR_MMHG)
+        & (np.abs(new) <= NEAR_MMHG)
         & (np.abs(np.median(shapes, axis=1)) <= SAME_WAVE_MMHG)
+    )
+    parted = (np.abs(old) <= AGREED_MMHG) & (np.abs(new) > APART_MMHG)
+    hits &= ~parted | (
+        (after <= np.maximum(SAME_MMHG, SAME_SPREADS * before)) & (bent <= SAME_SHAPE * size)
     )
     at = np.flatnonzero(hits)
     if not at.size:
@@ -130,7 +146,7 @@ def _first_step(seen: _Gap) -> int | None:
     run = at[: int(np.argmax(np.diff(at, append=at[-1] + 9) > 1)) + 1]
     best = int(run[np.argmax(size[run] - 2.0 * moves[run] - spread[run])])
     # the beat between belongs to the new level when the setting fell on the foot before it
-    middle = best + SIDE_BEATS
+    middle = best + side
     level = float(np.median(right[best]))
     return middle if abs(seen.gap_mmhg[middle] - level) < 0.1 * size[best] else middle + 1
 
