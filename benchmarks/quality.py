@@ -1,11 +1,12 @@
 """Faults named by a study against simulated truth, per fault and per beat, with intervals.
 
     python benchmarks/quality.py --seeds 0-111 [--out FILE] [--detail]
-    python benchmarks/quality.py --drawn 0-199 [--out FILE] [--detail]
+    python benchmarks/quality.py --drawn 0-199 [--only FAULT] [--out FILE] [--detail]
     python benchmarks/quality.py --cases DIR
 
 With ``--seeds`` seed k carries fault k modulo the list below (four in seventeen none), a pattern
-and a sampling rate of its own; ``--drawn`` takes whole drawn sessions with up to three faults each.
+and a sampling rate of its own; ``--drawn`` takes whole drawn sessions with up to three faults
+each; with ``--only`` those that carry the fault, for a rare one needs many draws.
 Sensitivity per fault: sessions in which a caution or stop of the finished study that names it
 overlaps its true time. What counts as a fault: a gauge offset or drift beyond 2 mmHg or a ratio of
 0.97 to 1.03 at the guide tip (the tolerance that the product states), a wire that slips past at
@@ -32,7 +33,7 @@ import numpy as np
 
 from arteriole.cohort import Share
 from arteriole.recording import Recording, Settings, Sheet
-from arteriole.simulate import PATTERNS, drawn_session, session
+from arteriole.simulate import PATTERNS, draw, drawn_session, session
 from arteriole.study import decide, measure
 
 FAULTS = (
@@ -77,9 +78,11 @@ def seeded(first: int, last: int) -> Iterator[Case]:
         yield f"seed {k}", s.recording, s.sheet, s.truth
 
 
-def drawn(first: int, last: int) -> Iterator[Case]:
-    """Yield (label, recording, sheet, truth) of each drawn session."""
+def drawn(first: int, last: int, only: str | None = None) -> Iterator[Case]:
+    """Yield (label, recording, sheet, truth) of each drawn session, or of those with a fault."""
     for k in range(first, last + 1):
+        if only is not None and only not in draw(k).artefacts:
+            continue
         s = drawn_session(k)
         yield f"seed {k}", s.recording, s.sheet, s.truth
 
@@ -253,6 +256,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", default=None, help="FIRST-LAST")
     parser.add_argument("--drawn", default=None, help="FIRST-LAST, drawn sessions")
+    parser.add_argument("--only", default=None, help="a fault, with --drawn")
     parser.add_argument("--cases", type=Path, default=None)
     parser.add_argument("--out", type=Path, default=None)
     parser.add_argument("--detail", action="store_true")
@@ -261,7 +265,9 @@ def main() -> int:
         rows, title = stored(given.cases), "Open sessions"
     elif given.drawn is not None:
         first, last = (int(x) for x in given.drawn.split("-"))
-        rows, title = drawn(first, last), f"SIMULATED drawn sessions, seeds {first} to {last}"
+        carry = "" if given.only is None else f", those with {given.only}"
+        rows = drawn(first, last, given.only)
+        title = f"SIMULATED drawn sessions, seeds {first} to {last}{carry}"
     else:
         first, last = (int(x) for x in (given.seeds or "0-111").split("-"))
         rows, title = seeded(first, last), f"SIMULATED seeds {first} to {last}"
