@@ -60,6 +60,16 @@ def test_pressure_that_wanders_alone_is_no_wave() -> None:
     assert max(got.any, got.regular) < 0.0
 
 
+def test_an_unknown_pa_is_no_obstacle() -> None:
+    t = beats()
+    whole = trend(arrival(t), t)
+    course = course_of(whole)
+    whole.pa_mmhg[:] = np.nan
+    got = waves_in(whole, course, (t > 115.0) & (t < 195.0))
+    assert got is not None
+    assert np.isfinite([got.any, got.regular]).all()
+
+
 def test_a_short_plateau_says_nothing() -> None:
     t = beats()
     whole = trend(arrival(t), t)

@@ -73,7 +73,7 @@ def step_of(
         return None
     end_s = last.start_s if until_s is None else min(until_s, last.start_s)
     used = quality.pa_ok & quality.pd_ok & ~beats.on_pd
-    used &= np.isfinite(beats.pa_mean_mmhg) & np.isfinite(beats.pd_mean_mmhg)
+    used &= np.isfinite(beats.pd_mean_mmhg) & (beats.pa_mean_mmhg > 0.0)
     used &= (beats.start_s > max(first.end_s, from_s)) & (beats.end_s < end_s)
     at = np.flatnonzero(used)
     pa, pd = beats.pa_mean_mmhg[at], beats.pd_mean_mmhg[at]

@@ -37,6 +37,7 @@ DRIFT_S = 0.01 / 60.0
 #: Pd that reads this much too high or low, or flow that stops at such a pressure, lets Pd/Pa move
 #: with Pa, mmHg: standard deviation; decision 0092.
 OFFSET_MMHG = 5.0
+LEAST_PA_MMHG = 20.0  # under which no mean Pa of a beat lies that counts; 0 where Pa is not known
 UNKNOWN = 1e3  # times noise and fall: the level of a row is free
 #: Regular waves: periods (s), amplitude's standard deviation, periods until out of step; 0092.
 PERIODS_S = (14.0, 16.5, 19.5, 23.0, 27.0, 32.0)
@@ -91,8 +92,8 @@ def waves_in(trend: Trend, course: Course, on: Flags) -> Waves | None:
         own[at, at] = free**2 + alone[k] ** 2 * alike
     passed = time_s - time_s.mean()
     own[:n, :n] += DRIFT_S**2 * np.outer(passed, passed)
-    part = OFFSET_MMHG / means[PRESSURE] - np.mean(OFFSET_MMHG / means[PRESSURE])
-    own[:n, :n] += np.outer(part, part)
+    part = OFFSET_MMHG / np.maximum(means[PRESSURE], LEAST_PA_MMHG)
+    own[:n, :n] += np.outer(part - part.mean(), part - part.mean())
     falls = np.repeat(course.fall, n)
     together = np.outer(falls, falls)
     wander = together * np.tile(alike, (4, 4))
