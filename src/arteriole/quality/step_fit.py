@@ -27,7 +27,7 @@ A_LOOK = 0.005  # a smaller difference of the beats beside it is not fitted
 LIKELY = 0.75  # of the pairs of six beats on either side are in the right order
 GAP_S = 1.0  # lost at the step itself, beyond the beat left out
 BETWEEN = 0.3  # of the step: how far the beat left out may lie beyond either side
-PA_STAYS, RATE_STAYS = 0.1, 0.16  # of ln
+PA_STAYS, RATE_STAYS = 0.1, 0.25  # of ln; in fibrillation a dozen lengths differ by this much
 LEAST_SD = 0.0008  # of Pd/Pa: no row is trusted beyond this
 LEAST_SCALE = 0.0006  # the same, for what is called an outlier
 OUTLIER = 2.0  # scales from the fit on a beat counts less
@@ -52,10 +52,13 @@ class _Line:
     lower: float  # share of pairs in the right order
 
 
-#: A smaller spread needs less of a shape; the smallest does not ask which beat the step lies at.
+#: A smaller spread needs less of a shape; the smallest does not ask which beat the step lies at. A
+#: step that is sure and sharp need not explain the row better than a ramp: the slope stands in for
+#: part of that.
 LINES = (
     _Line(sure=4.0, spread=0.35, ramps=(0.75, 0.62), near=(0.7, 1.3), jump=(0.5, 1.5), lower=0.9),
     _Line(sure=6.0, spread=0.15, ramps=(9.0, 0.8), near=(0.8, 1.25), jump=(0.5, 9.0), lower=0.99),
+    _Line(sure=6.0, spread=0.2, ramps=(1.05, 0.95), near=(0.85, 1.2), jump=(0.7, 1.3), lower=0.99),
     _Line(sure=6.0, spread=0.07, ramps=(9.0, 0.8), near=(0.8, 1.25), jump=(-9.0, 9.0), lower=0.99),
 )
 RETURNS_S, RETURNS = 30.0, 0.6  # a step that goes back so soon by this share is wandering
