@@ -3,6 +3,8 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from arteriole.episodes import Episode, Gauge, Hyperaemia, PullbackTrace
 from arteriole.episodes.drug_start import with_drug_start
 from arteriole.episodes.findings import findings_of
@@ -49,6 +51,7 @@ from arteriole.study.row import injection_row
 
 #: The sensor is drawn to the outlet at the end of an infusion and put back soon after, s; 0046.
 AROUND_INFUSION_S = 10.0
+IN_PLACE = frozenset({"rest", "injection", "infusion"})
 SAME_STEP_S = 3.0  # two beats: a step of the ratio and one of the gauge are the same
 NOT_REACHED = Hyperaemia(state="not reached")
 
@@ -158,7 +161,8 @@ def _in_context(finding: Finding, episodes: Sequence[Episode], gauge: Gauge) -> 
 
     A step of Pd/Pa: the sensor was drawn to an infusion's outlet. Pd above Pa: the gauges read so
     at the guide tip too, which is said by itself. A step of the gauge stays a caution, and is told
-    from one of the wire.
+    from one of the wire. A step near the end of a recording is the wire's way out only from the
+    pullback on.
     """
     checks = (gauge.equalisation, gauge.drift)
     if finding.code == "pressures_swapped" and any(
@@ -175,6 +179,8 @@ def _in_context(finding: Finding, episodes: Sequence[Episode], gauge: Gauge) -> 
             message=f"{finding.message} {said}: its gauge stepped, the wire did not slip.",
             do="Compare the values with drift removed, which take the step off from there on.",
         )
+    if finding.severity == "note" and _wire_in_place(at, episodes):
+        finding = replace(finding, severity="caution")
     drawn = any(
         e.kind == "infusion" and e.start_s - AROUND_INFUSION_S < at < e.end_s + AROUND_INFUSION_S
         for e in episodes
@@ -185,6 +191,13 @@ def _in_context(finding: Finding, episodes: Sequence[Episode], gauge: Gauge) -> 
         finding, severity="note",
         do="Nothing, if the sensor was drawn to the infusion's outlet and put back.",
     )  # fmt: skip
+
+
+def _wire_in_place(at_s: float, episodes: Sequence[Episode]) -> bool:
+    """Return whether a time lies between the first act in the artery and a known pullback."""
+    first = min((e.start_s for e in episodes if e.kind in IN_PLACE), default=np.inf)
+    last = min((e.start_s for e in episodes if e.kind == "pullback"), default=-np.inf)
+    return first < at_s < last - SAME_STEP_S
 
 
 def _is_the_gauge(at_s: float, gauge: Gauge) -> bool:
