@@ -225,14 +225,19 @@ def test_drift_grows_between_equalisation_and_check_and_a_step_stands_beside():
     assert one.alternatives["drift as a step after the reading"] == pytest.approx(78.0 / 90.0)
 
 
-@pytest.mark.parametrize(("time_s", "offset"), [(130.0, -4.0), (170.0, 0.0)])
-def test_a_step_of_the_gauge_is_taken_off_from_its_moment_on(time_s, offset):
-    rows = indices(
+def stepped(time_s, *, drift_mmhg=-4.0):
+    """Return the indices of a plateau from 140 to 160 s, Pd's gauge stepped by -4 mmHg."""
+    return indices(
         plateau=Pressures(pa_mmhg=90.0, pd_mmhg=78.0, start_s=140.0, end_s=160.0, middle_s=150.0),
         equalisation=Offset(state="matched", offset_mmhg=0.0, time_s=100.0),
-        drift=Offset(state="off", offset_mmhg=-4.0, time_s=200.0),
+        drift=Offset(state="off", offset_mmhg=drift_mmhg, time_s=200.0),
         step=Step(time_s=time_s, size_mmhg=-4.0),
     )
+
+
+@pytest.mark.parametrize(("time_s", "offset"), [(130.0, -4.0), (170.0, 0.0)])
+def test_a_step_of_the_gauge_is_taken_off_from_its_moment_on(time_s, offset):
+    rows = stepped(time_s)
     one = rows["ffr_drift_corrected"]
 
     assert one.value == pytest.approx((78.0 - offset) / 90.0)
@@ -241,23 +246,13 @@ def test_a_step_of_the_gauge_is_taken_off_from_its_moment_on(time_s, offset):
 
 
 def test_a_plateau_across_the_step_takes_its_share_off():
-    rows = indices(
-        plateau=Pressures(pa_mmhg=90.0, pd_mmhg=78.0, start_s=140.0, end_s=160.0, middle_s=150.0),
-        equalisation=Offset(state="matched", offset_mmhg=0.0, time_s=100.0),
-        drift=Offset(state="off", offset_mmhg=-4.0, time_s=200.0),
-        step=Step(time_s=155.0, size_mmhg=-4.0),
-    )
+    rows = stepped(155.0)
 
     assert rows["ffr_drift_corrected"].value == pytest.approx(79.0 / 90.0)
 
 
 def test_what_a_step_leaves_unexplained_grows_evenly():
-    rows = indices(
-        plateau=Pressures(pa_mmhg=90.0, pd_mmhg=78.0, start_s=140.0, end_s=160.0, middle_s=150.0),
-        equalisation=Offset(state="matched", offset_mmhg=0.0, time_s=100.0),
-        drift=Offset(state="off", offset_mmhg=-5.0, time_s=200.0),
-        step=Step(time_s=120.0, size_mmhg=-4.0),
-    )
+    rows = stepped(120.0, drift_mmhg=-5.0)
 
     assert rows["ffr_drift_corrected"].value == pytest.approx((78.0 + 4.5) / 90.0)
 

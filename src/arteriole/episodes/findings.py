@@ -172,14 +172,16 @@ def _hyperaemia(seen: Hyperaemia) -> list[Finding]:
     faded = next((s for s in line if s.state == "fading"), None)
     swings = seen.range_ratio is not None and seen.range_ratio > UNSTEADY_RANGE
     if seen.unsteady or swings or faded is not None:
-        period = "" if seen.wave_s is None else f" in waves of about {seen.wave_s:.0f} s"
-        why = (
-            f"it fades from {faded.start_s:.1f} s on" if faded is not None
-            else f"Pd/Pa swings by {seen.range_ratio:.2f} on the plateau{period and ','}{period}"
-            if swings
-            else f"its effect comes and goes{period}" if period
-            else "its effect comes slowly or sways on the plateau"
-        )  # fmt: skip
+        waves = None if seen.wave_s is None else f"in waves of about {seen.wave_s:.0f} s"
+        if faded is not None:
+            why = f"it fades from {faded.start_s:.1f} s on"
+        elif swings:
+            swing = f"Pd/Pa swings by {seen.range_ratio:.2f} on the plateau"
+            why = swing if waves is None else f"{swing}, {waves}"
+        elif waves is not None:
+            why = f"its effect comes and goes {waves}"
+        else:
+            why = "its effect comes slowly or sways on the plateau"
         said.append(_caution(
             "hyperaemia_unsteady", None, at, f"Hyperaemia is not steady: {why}.",
             "Check the line; take hyperaemic values from the steady part only.",

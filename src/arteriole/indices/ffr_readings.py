@@ -1,6 +1,6 @@
 """FFR under every published reading at once; each reading names the others beside it."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from arteriole.indices.about import About, Ways, Where, give, withhold
 from arteriole.indices.evidence import Evidence
@@ -196,9 +196,10 @@ def _other_courses(ground: Ground, time_s: float | None) -> dict[str, float]:
     start, end = evidence.equalisation, evidence.drift
     if end.offset_mmhg is None:
         return {}
-    if evidence.step is not None:
-        even = Ground(replace(evidence, step=None)).offset_at(time_s)
-        return {} if even is None else {"drift even in time": even.value}
+    share = ground.share_at(time_s)
+    if evidence.step is not None and start.offset_mmhg is not None and share is not None:
+        moved = end.offset_mmhg - start.offset_mmhg
+        return {"drift even in time": start.offset_mmhg + share * moved}
     rows = {"drift as a step before the reading": end.offset_mmhg}
     if start.offset_mmhg is not None:
         rows["drift as a step after the reading"] = start.offset_mmhg

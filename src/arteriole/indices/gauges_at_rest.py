@@ -102,11 +102,8 @@ def _course(ground: Ground, time_s: float | None, first: float, last: float) -> 
     """
     start, end = ground.evidence.equalisation, ground.evidence.drift
     early, late = ground.gauge_doubt(start, "equalisation"), ground.gauge_doubt(end, "drift check")
-    if time_s is None or start.time_s is None or end.time_s is None:
-        share = 0.5
-    else:
-        share = (time_s - start.time_s) / max(end.time_s - start.time_s, 1.0)
-        share = float(np.clip(share, 0.0, 1.0))
+    passed = ground.share_at(time_s)
+    share = 0.5 if passed is None else passed
     even = ground.chance.uniform("drift even") > 0.0
     at_once = 0.5 * (1.0 + ground.chance.uniform("drift moment")) < share
     came = np.where(even, share, at_once.astype(np.float64))

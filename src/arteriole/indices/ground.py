@@ -148,11 +148,10 @@ class Ground:
             moved = {"drift": pa * self.unchecked() + self.gauge_doubt(start, "equalisation")}
             return Quantity(value=start.offset_mmhg, parts=moved)
         late = self.gauge_doubt(end, "drift check")
-        if start.offset_mmhg is None or None in {time_s, start.time_s, end.time_s}:
+        u = self.share_at(time_s)
+        if start.offset_mmhg is None or u is None:
             return Quantity(value=end.offset_mmhg, parts={"drift": late})
-        assert time_s is not None and start.time_s is not None and end.time_s is not None  # noqa: PT018
-        span = max(end.time_s - start.time_s, 1.0)
-        u = float(np.clip((time_s - start.time_s) / span, 0.0, 1.0))
+        assert time_s is not None
         moved_mmhg, jumped = end.offset_mmhg - start.offset_mmhg, self.jumped(time_s, windows_s)
         seen = self.evidence.step
         grown_mmhg = moved_mmhg - (0.0 if seen is None else seen.size_mmhg)
@@ -165,6 +164,13 @@ class Ground:
             + (0.0 if seen is None else jumped * seen.size_mmhg),
             parts={"drift": (1.0 - u) * early + u * late + doubt},
         )  # fmt: skip
+
+    def share_at(self, time_s: float | None) -> float | None:
+        """Return the share of the time between both checks that has passed, None if not known."""
+        start_s, end_s = self.evidence.equalisation.time_s, self.evidence.drift.time_s
+        if time_s is None or start_s is None or end_s is None:
+            return None
+        return float(np.clip((time_s - start_s) / max(end_s - start_s, 1.0), 0.0, 1.0))
 
     def jumped(self, time_s: float, windows_s: Windows = ()) -> float:
         """Return the share of the windows, or 1 or 0 at a time, that lies after the step."""
@@ -252,15 +258,11 @@ class Ground:
         sd = LONE_RATIO_SD if few else float(np.std(ratios, ddof=1) / len(ratios) ** 0.5)
         times = [i.time_s for i in used if i.time_s is not None]
         pair = self._pair(
-            pd or stand_in, stand_in, sd, f"before {phase}", self._mean_time(used),
+            pd or stand_in, stand_in, sd, f"before {phase}",
+            sum(times) / len(times) if times else None,
             tuple((t - JUST_BEFORE_S, t) for t in times),
         )  # fmt: skip
         return (None if pd is None else pair[0]), (None if pa is None else pair[1])
-
-    @staticmethod
-    def _mean_time(rows: tuple[InjectionEvidence, ...]) -> float | None:
-        times = [i.time_s for i in rows if i.time_s is not None]
-        return sum(times) / len(times) if times else None
 
     def flow(self, phase: State) -> Quantity | None:
         """Return continuous flow of a state, mL/min."""

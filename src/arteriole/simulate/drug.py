@@ -98,6 +98,8 @@ def waves(p: Patient, t_s: Row, rate_hz: float, streams: Sequence[np.random.Gene
 
     Shape (n,) as ``t_s``, whole from its first sample; mean 1. ``streams``: two generators.
     """
+    if p.drug_wave == 0.0:
+        return np.ones_like(t_s)
     first = streams[0].uniform(0.0, 2.0 * np.pi)
     pace, height = (
         1.0 + wander(s, t_s.size, rate_hz, memory_s=p.drug_wave_s, sd=sd)
