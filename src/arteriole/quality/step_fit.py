@@ -1,12 +1,17 @@
-"""A step of Pd/Pa under breathing: fitted, not only seen, between twelve beats on either side.
+"""A step of Pd/Pa: how much likelier the row of beats is with one than with wandering alone.
 
-Breathing moves Pd/Pa as much as a slip of the wire does, but it moves Pa too. So the ratio of up to
-12 beats (14 s) on either side is explained by a level, a slow slope, the logarithms of Pa and of
-the beat's length, Pa's change from the beat before to the beat after (a quarter of a breath
-later), and a step; the four but the step are held near nothing by priors, and beats that fit badly
-count less (Huber). The beat on the step may be left out. A step is one if it is sure, the rest is
-level on either side, the three beats beside it show it too, and a ramp of 3 or 5 s in its place
-explains the row worse. Our choice, decision 0028. Look-ahead: thirteen beats.
+Breathing, the rhythm and the drug move Pd/Pa as much as a slip of the wire does, but not at once.
+Up to 25 beats (20 s) on either side are taken as one Gaussian row: a level, a slow slope, what Pa,
+the beat's length, the length before it and a breath explain, noise of each beat, a random walk and
+an integrated random walk, the sizes of the last three unknown. The step's evidence is twice the
+logarithm of the ratio of the two greatest likelihoods, with and without a step between two beats
+(one beat between them may be left out). It is asked of the ratio of whole beats and of that of
+diastole, which fibrillation and a range that cuts peaks off disturb less; where both are known,
+both must move, and where Pa's own wave changes its shape diastole is not asked. A fall needs more
+evidence than a rise: saline and drugs let Pd/Pa fall quickly and nothing lets it rise so. Our
+choice, decision 0028. Look-ahead: 25 beats or 20 s.
+
+A shift of the level among unobserved components: [Harvey1992].
 """
 
 from collections.abc import Iterator
@@ -15,222 +20,256 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from arteriole.quality.scene import Scene, usual
 from arteriole.recording.channel import Samples
-from arteriole.signal import Beats, Indices
-from arteriole.signal.smooth import robust_sd
+from arteriole.signal import Beats, Flags, Indices
 
 Table = npt.NDArray[np.float64]
-MOST, LONGEST_S, FEWEST = 12, 14.0, 6  # beats on either side
-NEAR = 3  # beats right beside the step
-LEAST = 0.0065  # of Pd/Pa
-A_LOOK = 0.005  # a smaller difference of the beats beside it is not fitted
-LIKELY = 0.75  # of the pairs of six beats on either side are in the right order
-GAP_S = 1.0  # lost at the step itself, beyond the beat left out
-BETWEEN = 0.3  # of the step: how far the beat left out may lie beyond either side
-PA_STAYS, RATE_STAYS = 0.1, 0.25  # of ln; in fibrillation a dozen lengths differ by this much
-LEAST_SD = 0.0008  # of Pd/Pa: no row is trusted beyond this
-LEAST_SCALE = 0.0006  # the same, for what is called an outlier
-OUTLIER = 2.0  # scales from the fit on a beat counts less
-ROUNDS = 3  # of weighing anew
-#: Standard deviations that are expected: slope 1/s, of Pa and of length and of a breath 1 per ln.
-SLOPE_SD, PA_SD, LENGTH_SD, BREATH_SD = 0.003, 0.15, 0.05, 0.15
-NOISE = 0.002  # of one beat, against which the priors are weighed
-MOST_BREATH = 0.1  # of ln Pa
-RAMPS_S = (3.0, 5.0)
+MEAN, DIASTOLE = 0, 1  # the rows
+MOST, LONGEST_S, FEWEST = 25, 20.0, 5  # beats on either side
+LEFT_OUT = 1  # sound beats between the two sides, at most
+GAP_S = 9.0  # from the last beat before to the first after, at most
+LEAST, LEAST_DIASTOLIC = 0.0065, 0.009  # of Pd/Pa; the second where the mean is not known
+RISE, FALL = 17.0, 35.0  # twice the logarithm of the likelihoods' ratio
+LIKE = (0.5, 2.5)  # the other row's step over that of the surer row
 APART_S = 6.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Line:
-    """How plain a step must be; shares of the step or of what a ramp leaves."""
-
-    sure: float  # its size over its standard error
-    spread: float
-    ramps: tuple[float, float]
-    near: tuple[float, float]
-    jump: tuple[float, float]  # between the two beats beside it
-    lower: float  # share of pairs in the right order
-
-
-#: A smaller spread needs less of a shape; the smallest does not ask which beat the step lies at. A
-#: step that is sure and sharp need not explain the row better than a ramp: the slope stands in for
-#: part of that.
-LINES = (
-    _Line(sure=4.0, spread=0.35, ramps=(0.75, 0.62), near=(0.7, 1.3), jump=(0.5, 1.5), lower=0.9),
-    _Line(sure=6.0, spread=0.15, ramps=(9.0, 0.8), near=(0.8, 1.25), jump=(0.5, 9.0), lower=0.99),
-    _Line(sure=6.0, spread=0.2, ramps=(1.05, 0.95), near=(0.85, 1.2), jump=(0.7, 1.3), lower=0.99),
-    _Line(sure=6.0, spread=0.07, ramps=(9.0, 0.8), near=(0.8, 1.25), jump=(-9.0, 9.0), lower=0.99),
-)
-RETURNS_S, RETURNS = 30.0, 0.6  # a step that goes back so soon by this share is wandering
+# what is worth a fit
+A_LOOK = 0.0055  # between the medians of five beats
+LIKELY = 0.75  # of the pairs of beats on either side are in the right order
+PLAIN = 2.0  # standard errors, of a fit of a step and a held slope to six beats on either side
+NEARBY_S, MOST_NEARBY = 3.0, 4  # fits so near each other, at most
+SIDE, HELD, LEAST_SD = 6, 2.0, 0.0006
+# the row's wandering
+SD = np.array((0.6, 0.9, 1.3, 2.0, 3.0, 4.5, 6.8, 10.0, 15.0, 22.0)) * 1e-3  # of a beat
+WALK = np.array((0.0, 0.01, 0.1, 1.0, 10.0))  # variance per s, over that of a beat
+SMOOTH = np.array((0.0, 0.001, 0.01, 0.1))  # the same, integrated: of 20 s, over 20 beats' variance
+#: Standard deviations that are expected: level, slope in 1/s, then per ln of Pa, of length, of Pa's
+#: change around the beat and of the length before, and of a breath.
+LEVEL_SD, SLOPE_SD, TOLD_SD, BREATH_SD = 0.1, 0.003, np.array((0.15, 0.05, 0.15, 0.05)), 0.004
+MOST_BREATH = 0.1  # of ln Pa, around a beat
+BREATHS_HZ = np.arange(0.12, 0.5, 0.01)
+BREATH_LOOK_S, BREATH_MOST_MMHG = 26.0, 8.0
+# the diastolic row
+LIKE_USUAL = (0.75, 1.3)  # times the usual pulse: no flush
+LINE = 0.2  # of ln: a change of Pa's steepness over its pulse that the fluid line makes
+BESIDE = 8  # beats whose steepness is compared
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Row:
+    """A ratio of each beat, and the beats in which it is sound."""
+
+    idx: Indices
+    ratio: Samples  # shape (all beats,)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Fit:
+    evidence: float
     size: float
-    left: float  # weighted sum of squares
-    weight: Samples
-    error: float  # of the size
-    row: Samples  # the ratio without what Pa and the rate explain
 
 
-def fitted_steps(beats: Beats, idx: Indices, ratio: Samples) -> list[tuple[int, float]]:
-    """Return (place in ``idx`` of the first beat that is not the old level, step) of each step.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FittedStep:
+    """A step between beat ``before`` and beat ``after`` (numbers of all beats)."""
+
+    before: int
+    after: int
+    size: float  # of Pd/Pa
+    evidence: float
+
+
+def fitted_steps(scene: Scene, sound: Flags) -> list[FittedStep]:
+    """Return the steps that the rows of mean and diastolic Pd/Pa show, in order of time.
 
     Parameters
     ----------
-    beats : Beats
+    scene : Scene
         Of the whole recording.
-    idx : array, shape (n,)
-        The beats whose means are sound.
-    ratio : array, shape (n,)
-        Their Pd/Pa.
+    sound : array of bool, shape (beats,)
+        The beats nothing is held against.
     """
-    found: list[tuple[float, int, float]] = []
-    table = _explained_by(beats, idx)
-    start, length = beats.start_s[idx], beats.length_s[idx]
-    for last, first in _places(beats, idx, ratio):
-        used = np.r_[
-            _side(start, last, -1), _side(start, first, 1)
-        ]  # beats before the step, then those after
-        before = int((used <= last).sum())
-        if min(before, used.size - before) < FEWEST:
-            continue
-        sides = (used[:before], used[before:])
-        moved = [
-            abs(_median(row[sides[1]]) - _median(row[sides[0]]))
-            for row in (table[:, 0], np.log(length))
-        ]
-        if moved[0] > PA_STAYS or moved[1] > RATE_STAYS:
-            continue
-        at = 0.5 * float(start[last] + start[first])
-        sure = _plain(table[used], ratio[used], start[used] - at, before)
-        if sure is not None:
-            found.append((sure[0], last + 1, sure[1]))
-    kept: list[tuple[int, float]] = []
-    for _, k, size in sorted(found, reverse=True):
-        if all(abs(float(start[k] - start[m])) > APART_S for m, _ in kept):
-            kept.append((k, size))
-    return sorted(
-        (k, size)
-        for k, size in kept
-        if all(
-            size * other > 0.0
-            or abs(other) < RETURNS * abs(size)
-            or abs(float(start[k] - start[m])) > RETURNS_S
-            for m, other in kept
-        )
+    b = scene.beats
+    told = _told(b)
+    rows = _rows(scene, sound)
+    found: list[FittedStep] = []
+    for which in (MEAN, DIASTOLE):
+        for last, first in _places(b, rows[which]):
+            step = _step(scene, told, rows, which, last, first)
+            if step is not None:
+                found.append(step)
+    kept: list[FittedStep] = []
+    for step in sorted(found, key=lambda s: -s.evidence):
+        at = float(b.start_s[step.after])
+        if all(abs(at - float(b.start_s[other.after])) > APART_S for other in kept):
+            kept.append(step)
+    return sorted(kept, key=lambda s: s.after)
+
+
+def _rows(scene: Scene, sound: Flags) -> tuple[_Row, _Row]:
+    """Return the rows of whole beats and of diastole."""
+    b = scene.beats
+    known = ~b.on_pd & (b.pa_mean_mmhg > 0.0) & (b.pd_mean_mmhg > 0.0)
+    mean = b.pd_mean_mmhg / np.where(b.pa_mean_mmhg > 0.0, b.pa_mean_mmhg, np.nan)
+    likely = scene.pa_pulse_mmhg / np.maximum(usual(scene.pa_pulse_mmhg), 1.0)
+    whole = (likely > LIKE_USUAL[0]) & (likely < LIKE_USUAL[1]) & np.isfinite(b.diastolic)
+    whole[1:-1] &= whole[2:] & whole[:-2]  # beside a flush a beat may be half of it
+    diastolic = known & np.isfinite(b.diastolic) & (sound | whole)
+    return (
+        _Row(idx=np.flatnonzero(known & sound), ratio=mean),
+        _Row(idx=np.flatnonzero(diastolic), ratio=b.diastolic),
     )
 
 
-def _explained_by(beats: Beats, idx: Indices) -> Table:
-    """Return ln Pa, ln length and Pa's change around each beat, shape (n, 3)."""
-    level = np.log(np.where(beats.pa_mean_mmhg > 0.0, beats.pa_mean_mmhg, np.nan))
+def _told(b: Beats) -> Table:
+    """Return ln Pa, ln length, Pa's change around each beat and ln of the length before it."""
+    level = np.log(np.where(b.pa_mean_mmhg > 0.0, b.pa_mean_mmhg, np.nan))
     breath = np.zeros(level.size)
     breath[1:-1] = level[2:] - level[:-2]
     breath = np.clip(np.nan_to_num(breath), -MOST_BREATH, MOST_BREATH)
-    return np.column_stack((level[idx], np.log(beats.length_s[idx]), breath[idx]))
+    length = np.log(b.length_s)
+    before = np.concatenate((length[:1], length[:-1]))
+    return np.column_stack((np.nan_to_num(level), length, breath, before))
 
 
-def _places(beats: Beats, idx: Indices, ratio: Samples) -> Iterator[tuple[int, int]]:
-    """Yield the last beat before and the first after each place worth a fit."""
-    start, end = beats.start_s[idx], beats.end_s[idx]
-    length = beats.length_s[idx]
-    if idx.size < 2 * FEWEST:
+def _places(b: Beats, row: _Row) -> Iterator[tuple[int, int]]:
+    """Yield the last beat before and the first after each place worth a fit, the plainest first."""
+    idx = row.idx
+    if idx.size < 2 * SIDE + LEFT_OUT:
         return
-    middle = np.median(np.lib.stride_tricks.sliding_window_view(ratio, NEAR), axis=1)
-    for last in range(FEWEST - 1, idx.size - FEWEST):
-        for first in (last + 1, last + 2):
-            if first + NEAR > idx.size:
-                continue
-            skipped = float(length[last + 1]) if first > last + 1 else 0.0
-            change = float(middle[first] - middle[last - NEAR + 1])
-            if abs(change) < A_LOOK or start[first] - end[last] > skipped + GAP_S:
-                continue
-            low, high = sorted((float(ratio[last]), float(ratio[first])))
-            old, new = ratio[last - FEWEST + 1 : last + 1], ratio[first : first + FEWEST]
-            if float(np.mean(np.sign(change) * (new[:, None] - old[None, :]) > 0.0)) < LIKELY:
-                continue
-            spare = BETWEEN * abs(change)
-            if first > last + 1 and not low - spare <= ratio[last + 1] <= high + spare:
-                continue
-            yield last, first
+    y, start, end, length = row.ratio[idx], b.start_s[idx], b.end_s[idx], b.length_s[idx]
+    long = np.concatenate(([0.0], np.cumsum(length)))
+    found: list[tuple[float, int, int]] = []
+    windows = np.lib.stride_tricks.sliding_window_view
+    sides, times = windows(y, SIDE), windows(start, SIDE)
+    middles = np.median(windows(y, FEWEST), axis=1)
+    for out in range(LEFT_OUT + 1):
+        last = np.arange(SIDE - 1, idx.size - SIDE - out)
+        first = last + 1 + out
+        old, new = sides[last - SIDE + 1], sides[first]
+        change = middles[first] - middles[last - FEWEST + 1]
+        pairs = np.sign(change)[:, None, None] * (new[:, None, 1:] - old[:, :-1, None] > 0.0)
+        ordered = np.where(change > 0.0, pairs.mean(axis=(1, 2)), 1.0 + pairs.mean(axis=(1, 2)))
+        lost = start[first] - end[last] - (long[first] - long[last + 1])
+        look = (np.abs(change) >= A_LOOK) & (ordered >= LIKELY) & (lost <= GAP_S)
+        if look.any():
+            t = np.concatenate((times[last - SIDE + 1], times[first]), axis=1)[look]
+            t = t - t[:, SIDE - 1 : SIDE + 1].mean(axis=1, keepdims=True)
+            plain = _plainness(t, np.concatenate((old, new), axis=1)[look])
+            found += zip(plain.tolist(), last[look].tolist(), first[look].tolist(), strict=True)
+    taken: list[float] = []
+    for score, last_k, first_k in sorted(found, reverse=True):
+        at = float(start[first_k])
+        if score < PLAIN:
+            return
+        if sum(abs(at - other) < NEARBY_S for other in taken) < MOST_NEARBY:
+            taken.append(at)
+            yield int(idx[last_k]), int(idx[first_k])
 
 
-def _side(start_s: Samples, at: int, way: int) -> Indices:
-    """Return the beats on one side, in order, the one at ``at`` included."""
-    if way < 0:
-        near = np.arange(max(at - MOST + 1, 0), at + 1)
-    else:
-        near = np.arange(at, min(at + MOST, start_s.size))
-    return np.asarray(near[np.abs(start_s[near] - start_s[at]) <= LONGEST_S])
+def _plainness(time_s: Table, ratio: Table) -> Samples:
+    """Return how many standard errors large a step in the middle of each row is."""
+    columns = np.stack(
+        (
+            np.ones_like(time_s),
+            time_s,
+            np.where(np.arange(2 * SIDE) < SIDE, -0.5, 0.5) + 0.0 * time_s,
+        ),
+        axis=2,
+    )
+    normal = np.einsum("kni,knj->kij", columns, columns) + np.diag((0.0, HELD**2, 0.0))
+    part = np.linalg.solve(normal, np.einsum("kni,kn->ki", columns, ratio)[:, :, None])[:, :, 0]
+    left = ratio - np.einsum("kni,ki->kn", columns, part)
+    noise = (left**2).sum(axis=1) / (2 * SIDE - 3) + LEAST_SD**2
+    return np.asarray(np.abs(part[:, 2]) / np.sqrt(noise))
 
 
-def _plain(
-    table: Table, ratio: Samples, time_s: Samples, before: int
-) -> tuple[float, float] | None:
-    """Return (how sure, size) of a step before beat ``before`` of the row, None if none is."""
-    step = np.where(np.arange(ratio.size) < before, -0.5, 0.5)
-    fit = _fit(table, ratio, time_s, step)
-    size = fit.size
-    if abs(size) < LEAST:
+def _step(
+    scene: Scene, told: Table, rows: tuple[_Row, _Row], which: int, last: int, first: int
+) -> FittedStep | None:
+    """Return the step between two beats that row ``which`` shows, None if it shows none."""
+    b = scene.beats
+    breath_hz = _breath_hz(b, 0.5 * float(b.start_s[last] + b.start_s[first]))
+    own = _fit(b, told, rows[which], last, first, breath_hz)
+    if own is None or own.evidence < (RISE if own.size > 0.0 else FALL):
         return None
-    old, new = fit.row[:before], fit.row[before:]
-    sure = abs(size) / fit.error
-    spread = max(float(robust_sd(old)), float(robust_sd(new))) / abs(size)
-    near = (_median(new[:NEAR]) - _median(old[-NEAR:])) / size
-    jump = float(new[0] - old[-1]) / size
-    lower = float(np.mean(np.sign(size) * (new[:, None] - old[None, :]) > 0.0))
-    for line in LINES:
-        if (
-            sure >= line.sure
-            and spread <= line.spread
-            and line.near[0] < near < line.near[1]
-            and line.jump[0] < jump < line.jump[1]
-            and lower >= line.lower
-            and all(
-                fit.left <= most * _fit(table, ratio, time_s, np.clip(time_s / long_s, -0.5, 0.5),
-                                        fit.weight).left
-                for most, long_s in zip(line.ramps, RAMPS_S, strict=True)
-            )
-        ):  # fmt: skip
-            return sure, size
-    return None
+    other = _fit(b, told, rows[1 - which], last, first, breath_hz)
+    line = which == DIASTOLE and other is not None and _line_changes(scene, last, first)
+    if line or (other is not None and not LIKE[0] < other.size / own.size < LIKE[1]):
+        return None
+    mean = own if which == MEAN else other
+    size = own.size if mean is None else mean.size
+    if abs(size) < (LEAST_DIASTOLIC if mean is None else LEAST):
+        return None
+    return FittedStep(before=last, after=first, size=size, evidence=own.evidence)
+
+
+def _line_changes(scene: Scene, last: int, first: int) -> bool:
+    """Return whether the steepness of Pa's wave changes here: the fluid line, not the wire."""
+    steep = np.log(np.maximum(scene.pa_sharp_hz, 1e-3))
+    old, new = steep[max(last - BESIDE + 1, 0) : last + 1], steep[first : first + BESIDE]
+    return abs(float(np.nanmedian(new) - np.nanmedian(old))) > LINE
+
+
+def _breath_hz(b: Beats, at_s: float) -> float:
+    """Return the frequency at which Pa's means swing most around a time."""
+    near = (np.abs(b.start_s - at_s) < BREATH_LOOK_S) & (b.pa_mean_mmhg > 0.0)
+    t, pa = b.start_s[near], b.pa_mean_mmhg[near]
+    swing = np.clip(pa - np.median(pa), -BREATH_MOST_MMHG, BREATH_MOST_MMHG)
+    turn = np.exp(-2j * np.pi * BREATHS_HZ[:, None] * t[None, :])
+    return float(BREATHS_HZ[int(np.argmax(np.abs(turn @ (swing - swing.mean()))))])
 
 
 def _fit(
-    table: Table, ratio: Samples, time_s: Samples, shape: Samples,
-    weight: Samples | None = None,
-) -> _Fit:  # fmt: skip
-    """Return the least squares of the row, with priors and, unless given, Huber's weights."""
+    b: Beats, told: Table, row: _Row, last: int, first: int, breath_hz: float
+) -> _Fit | None:  # fmt: skip
+    """Return the evidence for a step of a row between two beats, None where too few are known."""
+    idx, start = row.idx, b.start_s
+    old = idx[(idx <= last) & (start[idx] > start[last] - LONGEST_S)][-MOST:]
+    new = idx[(idx >= first) & (start[idx] < start[first] + LONGEST_S)][:MOST]
+    if min(old.size, new.size) < FEWEST or start[new[0]] - b.end_s[old[-1]] > 2.0 * GAP_S:
+        return None
+    used = np.concatenate((old, new))
+    t = start[used] - 0.5 * float(start[old[-1]] + start[new[0]])
+    y = row.ratio[used] - np.median(row.ratio[used])
+    explained = (told[used] - np.median(told[used], axis=0)) * TOLD_SD
+    turn = 2.0 * np.pi * breath_hz * t
     columns = np.column_stack((
-        np.ones(ratio.size), time_s, table[:, 0] - table[:, 0].mean(),
-        table[:, 1] - table[:, 1].mean(), table[:, 2], shape,
+        np.full(t.size, LEVEL_SD), SLOPE_SD * t, explained,
+        BREATH_SD * np.cos(turn), BREATH_SD * np.sin(turn),
     ))  # fmt: skip
-    prior = np.array([0.0, 1.0 / SLOPE_SD, 1.0 / PA_SD, 1.0 / LENGTH_SD, 1.0 / BREATH_SD, 0.0])
-    held = np.diag((NOISE * prior) ** 2)
-    w = np.ones(ratio.size) if weight is None else weight
-    part, left, normal = _solved(columns, ratio, w, held)
-    for _ in range(ROUNDS - 1 if weight is None else 0):
-        scale = max(1.4826 * _median(np.abs(left)), LEAST_SCALE)
-        w = np.minimum(1.0, OUTLIER * scale / np.maximum(np.abs(left), 1e-12))
-        part, left, normal = _solved(columns, ratio, w, held)
-    total = float((w * left**2).sum())
-    noise = max(float(np.sqrt(total / max(float(w.sum()) - 4.0, 1.0))), LEAST_SD)
-    return _Fit(
-        size=float(part[-1]), left=total, weight=w,
-        error=noise * float(np.sqrt(np.linalg.inv(normal)[-1, -1])),
-        row=ratio - columns[:, 2:-1] @ part[2:-1],
-    )  # fmt: skip
+    return _evidence(t - t[0], y, columns, np.where(np.arange(t.size) < old.size, -0.5, 0.5))
 
 
-def _solved(
-    columns: Table, ratio: Samples, weight: Samples, held: Table
-) -> tuple[Samples, Samples, Table]:
-    """Return coefficients, residuals and the normal matrix of weighted least squares."""
-    normal = columns.T @ (weight[:, None] * columns) + held
-    part = np.linalg.solve(normal, columns.T @ (weight * ratio))
-    return np.asarray(part, dtype=np.float64), ratio - columns @ part, normal
+def _evidence(t: Samples, y: Samples, columns: Table, step: Samples) -> _Fit:
+    """Return twice the logarithm of the ratio of the greatest likelihoods, and the step's size.
 
+    The covariance is s^2 (1 + a W + b V) + C C', W that of a random walk, V that of an integrated
+    one, C the ``columns``. For each pair (a, b) the row is made white but for C, of which only the
+    few eigenvalues are then needed at each s.
+    """
+    n, noise = t.size, SD**2
+    near, far = np.minimum.outer(t, t), np.maximum.outer(t, t)
+    smooth = near**2 * (far / 2.0 - near / 6.0) * (20.0 * 3.0 / LONGEST_S**2)
+    a, c = np.repeat(WALK, SMOOTH.size), np.tile(SMOOTH, WALK.size)
+    shape = np.eye(n) + a[:, None, None] * near + c[:, None, None] * smooth
+    root = np.linalg.cholesky(shape)
+    volume = 2.0 * np.log(np.einsum("kii->ki", root)).sum(axis=1)
+    both = np.column_stack((y, step, columns))
+    white = np.linalg.solve(root, np.broadcast_to(both, (a.size, *both.shape)))
+    row, jump, held = white[:, :, 0], white[:, :, 1], white[:, :, 2:]
+    value, vector = np.linalg.eigh(np.einsum("kni,knj->kij", held, held))
+    value = np.maximum(value, 0.0)[:, :, None]
+    along = [np.einsum("kji,knj,kn->ki", vector, held, x)[:, :, None] for x in (row, jump)]
 
-def _median(x: Samples) -> float:
-    return float(np.median(x))
+    def product(i: int, j: int, plain: Samples) -> Table:
+        part = (along[i] * along[j] / (value + noise)).sum(axis=1)
+        return np.asarray((plain[:, None] - part) / noise)
+
+    yy = product(0, 0, (row * row).sum(axis=1))
+    ys = product(0, 1, (row * jump).sum(axis=1))
+    ss = product(1, 1, (jump * jump).sum(axis=1))
+    size_of_all = volume[:, None] + n * np.log(noise) + np.log1p(value / noise).sum(axis=1)
+    without, with_step = size_of_all + yy, size_of_all + yy - ys**2 / ss
+    at = np.unravel_index(int(np.argmin(with_step)), with_step.shape)
+    return _Fit(evidence=float(without.min() - with_step[at]), size=float(ys[at] / ss[at]))
