@@ -2,7 +2,7 @@
 
 ``step_fit`` tells a step from breathing, wandering and a drug that comes. Near the start and the
 end of a recording, or with a cold sensor, a step belongs to the wire's way in or out and is a note.
-Our choice, decisions 0034 and 0028.
+Our choice, decisions 0034 and 0094.
 Look-ahead: 25 beats or 20 s.
 """
 

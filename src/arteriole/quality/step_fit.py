@@ -9,7 +9,7 @@ logarithm of the ratio of the two greatest likelihoods, with and without a step 
 diastole, which fibrillation and a range that cuts peaks off disturb less; where both are known,
 both must move, and where Pa's own wave changes its shape diastole is not asked. A fall needs more
 evidence than a rise: saline and drugs let Pd/Pa fall quickly and nothing lets it rise so. Our
-choice, decision 0028. Look-ahead: 25 beats or 20 s.
+choice, decision 0094. Look-ahead: 25 beats or 20 s.
 
 A shift of the level among unobserved components: [Harvey1992].
 """
