@@ -28,13 +28,17 @@ Table = npt.NDArray[np.float64]
 MEAN, DIASTOLE = 0, 1  # the rows
 MOST, LONGEST_S, FEWEST = 25, 20.0, 5  # beats on either side
 LEFT_OUT = 1  # sound beats between the two sides, at most
-GAP_S = 9.0  # from the last beat before to the first after, at most
+GAP_S, FALL_GAP_S = 9.0, 1.0  # lost at the step itself, beyond the beat left out, at most
 LEAST, LEAST_DIASTOLIC = 0.0065, 0.009  # of Pd/Pa; the second where the mean is not known
 RISE, FALL = 17.0, 35.0  # twice the logarithm of the likelihoods' ratio
+BESIDE = 10  # beats whose Pa, length and steepness are compared
 LIKE = (0.5, 2.5)  # the other row's step over that of the surer row
 APART_S = 6.0
+PA_STAYS, RATE_STAYS = 0.15, 0.25  # of ln; in fibrillation a dozen lengths differ by this much
+IN_ARTERY = (0.15, 1.25)  # of Pd/Pa: else the sensor lies in air or Pd is lost
 # what is worth a fit
 A_LOOK = 0.0055  # between the medians of five beats
+NEAR, NEAR_S = 2, 10.0  # so many more beats on either side lie no further from the step
 LIKELY = 0.75  # of the pairs of beats on either side are in the right order
 PLAIN = 2.0  # standard errors, of a fit of a step and a held slope to six beats on either side
 NEARBY_S, MOST_NEARBY = 3.0, 4  # fits so near each other, at most
@@ -52,7 +56,6 @@ BREATH_LOOK_S, BREATH_MOST_MMHG = 26.0, 8.0
 # the diastolic row
 LIKE_USUAL = (0.75, 1.3)  # times the usual pulse: no flush
 LINE = 0.2  # of ln: a change of Pa's steepness over its pulse that the fluid line makes
-BESIDE = 8  # beats whose steepness is compared
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -151,7 +154,11 @@ def _places(b: Beats, row: _Row) -> Iterator[tuple[int, int]]:
         pairs = np.sign(change)[:, None, None] * (new[:, None, 1:] - old[:, :-1, None] > 0.0)
         ordered = np.where(change > 0.0, pairs.mean(axis=(1, 2)), 1.0 + pairs.mean(axis=(1, 2)))
         lost = start[first] - end[last] - (long[first] - long[last + 1])
-        look = (np.abs(change) >= A_LOOK) & (ordered >= LIKELY) & (lost <= GAP_S)
+        look = (np.abs(change) >= A_LOOK) & (ordered >= LIKELY)
+        look &= lost <= np.where(change > 0.0, GAP_S, FALL_GAP_S)
+        look &= (start[last] - start[last - NEAR] <= NEAR_S) & (
+            start[first + NEAR] - start[first] <= NEAR_S
+        )
         if look.any():
             t = np.concatenate((times[last - SIDE + 1], times[first]), axis=1)[look]
             t = t - t[:, SIDE - 1 : SIDE + 1].mean(axis=1, keepdims=True)
@@ -189,6 +196,8 @@ def _step(
 ) -> FittedStep | None:
     """Return the step between two beats that row ``which`` shows, None if it shows none."""
     b = scene.beats
+    if not _all_else_stays(told, rows[which], last, first):
+        return None
     breath_hz = _breath_hz(b, 0.5 * float(b.start_s[last] + b.start_s[first]))
     own = _fit(b, told, rows[which], last, first, breath_hz)
     if own is None or own.evidence < (RISE if own.size > 0.0 else FALL):
@@ -202,6 +211,19 @@ def _step(
     if abs(size) < (LEAST_DIASTOLIC if mean is None else LEAST):
         return None
     return FittedStep(before=last, after=first, size=size, evidence=own.evidence)
+
+
+def _all_else_stays(told: Table, row: _Row, last: int, first: int) -> bool:
+    """Return whether Pa and the rate stay, and the sensor lies in an artery on either side."""
+    old, new = row.idx[row.idx <= last][-BESIDE:], row.idx[row.idx >= first][:BESIDE]
+    moved = np.abs(np.median(told[new], axis=0) - np.median(told[old], axis=0))
+    levels = [float(np.median(row.ratio[x])) for x in (old, new)]
+    return bool(
+        moved[0] <= PA_STAYS
+        and moved[1] <= RATE_STAYS
+        and min(levels) > IN_ARTERY[0]
+        and max(levels) < IN_ARTERY[1]
+    )
 
 
 def _line_changes(scene: Scene, last: int, first: int) -> bool:
