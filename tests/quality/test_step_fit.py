@@ -115,7 +115,7 @@ def test_a_step_of_diastole_alone_is_none_where_the_mean_stays_or_the_line_chang
     sound = np.ones(ALL, dtype=bool)
     assert fitted_steps(scene_of(mean, diastolic), sound) == []
     softer = 50.0 * np.exp(-0.4 * SLIP)
-    some = mean + 0.006 * SLIP
+    some = mean + 0.004 * SLIP
     assert fitted_steps(scene_of(some, diastolic, softer), sound) == []
     wide = mean + 0.025 * SLIP  # a wire that slips moves both, whatever the line does
     (step,) = fitted_steps(scene_of(wide, diastolic, softer), sound)

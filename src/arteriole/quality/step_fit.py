@@ -151,14 +151,13 @@ def _places(b: Beats, row: _Row) -> Iterator[tuple[int, int]]:
         first = last + 1 + out
         old, new = sides[last - SIDE + 1], sides[first]
         change = middles[first] - middles[last - FEWEST + 1]
-        pairs = np.sign(change)[:, None, None] * (new[:, None, 1:] - old[:, :-1, None] > 0.0)
-        ordered = np.where(change > 0.0, pairs.mean(axis=(1, 2)), 1.0 + pairs.mean(axis=(1, 2)))
+        above = (new[:, None, :] > old[:, :, None]).mean(axis=(1, 2))
+        ordered = np.where(change > 0.0, above, 1.0 - above)
         lost = start[first] - end[last] - (long[first] - long[last + 1])
         look = (np.abs(change) >= A_LOOK) & (ordered >= LIKELY)
         look &= lost <= np.where(change > 0.0, GAP_S, FALL_GAP_S)
-        look &= (start[last] - start[last - NEAR] <= NEAR_S) & (
-            start[first + NEAR] - start[first] <= NEAR_S
-        )
+        look &= start[last] - start[last - NEAR] <= NEAR_S
+        look &= start[first + NEAR] - start[first] <= NEAR_S
         if look.any():
             t = np.concatenate((times[last - SIDE + 1], times[first]), axis=1)[look]
             t = t - t[:, SIDE - 1 : SIDE + 1].mean(axis=1, keepdims=True)
@@ -176,14 +175,8 @@ def _places(b: Beats, row: _Row) -> Iterator[tuple[int, int]]:
 
 def _plainness(time_s: Table, ratio: Table) -> Samples:
     """Return how many standard errors large a step in the middle of each row is."""
-    columns = np.stack(
-        (
-            np.ones_like(time_s),
-            time_s,
-            np.where(np.arange(2 * SIDE) < SIDE, -0.5, 0.5) + 0.0 * time_s,
-        ),
-        axis=2,
-    )
+    step = np.broadcast_to(np.where(np.arange(2 * SIDE) < SIDE, -0.5, 0.5), time_s.shape)
+    columns = np.stack((np.ones_like(time_s), time_s, step), axis=2)
     normal = np.einsum("kni,knj->kij", columns, columns) + np.diag((0.0, HELD**2, 0.0))
     part = np.linalg.solve(normal, np.einsum("kni,kn->ki", columns, ratio)[:, :, None])[:, :, 0]
     left = ratio - np.einsum("kni,ki->kn", columns, part)
@@ -203,10 +196,12 @@ def _step(
     if own is None or own.evidence < (RISE if own.size > 0.0 else FALL):
         return None
     other = _fit(b, told, rows[1 - which], last, first, breath_hz)
-    line = which == DIASTOLE and other is not None and _line_changes(scene, last, first)
-    if line or (other is not None and not LIKE[0] < other.size / own.size < LIKE[1]):
-        return None
     mean = own if which == MEAN else other
+    if _line_changes(scene, last, first):
+        if which == DIASTOLE:
+            return None
+    elif other is not None and not LIKE[0] < other.size / own.size < LIKE[1]:
+        return None
     size = own.size if mean is None else mean.size
     if abs(size) < (LEAST_DIASTOLIC if mean is None else LEAST):
         return None
