@@ -4,7 +4,7 @@ import pytest
 
 from arteriole.episodes import Episode, Gauge
 from arteriole.recording import Finding
-from arteriole.study.decide import _in_context
+from arteriole.study.decide import _in_context, _told_elsewhere
 
 REST = Episode(kind="rest", start_s=110.0, end_s=130.0, source="found")
 INFUSION = Episode(kind="infusion", start_s=140.0, end_s=190.0, source="found")
@@ -34,3 +34,21 @@ def test_a_step_near_the_end_is_the_way_out_only_from_the_pullback_on(at_s, epis
 
 def test_a_caution_away_from_both_stays_one():
     assert _in_context(step(250.0, "caution"), (REST,), Gauge()).severity == "caution"
+
+
+@pytest.mark.parametrize(
+    ("at_s", "told"),
+    [
+        pytest.param(45.5, True, id="the gauges are set equal"),
+        pytest.param(335.0, True, id="a lesion in the pullback"),
+        pytest.param(60.0, False, id="on its way in"),
+        pytest.param(290.0, False, id="in its place"),
+    ],
+)
+def test_a_step_of_an_act_that_is_told_by_itself_is_not_told_again(at_s, told):
+    setting = Episode(kind="equalisation", start_s=45.0, end_s=46.0, source="found")
+    assert _told_elsewhere(step(at_s, "note"), (setting, REST, PULLBACK)) is told
+
+
+def test_a_step_on_the_way_in_asks_for_nothing():
+    assert _in_context(step(60.0, "note"), (REST, PULLBACK), Gauge()).do.startswith("Nothing")

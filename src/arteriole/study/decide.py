@@ -52,6 +52,7 @@ from arteriole.study.row import injection_row
 #: The sensor is drawn to the outlet at the end of an infusion and put back soon after, s; 0046.
 AROUND_INFUSION_S = 10.0
 IN_PLACE = frozenset({"rest", "injection", "infusion"})
+TELL_STEPS = frozenset({"zeroing", "equalisation", "pullback", "drift_check"})
 SAME_STEP_S = 3.0  # two beats: a step of the ratio and one of the gauge are the same
 NOT_REACHED = Hyperaemia(state="not reached")
 
@@ -87,7 +88,11 @@ def decide(
         line_of(measurement, episodes), sheet.hyperaemia.start_s, sheet.hyperaemia.route
     )
     gauge = gauge_of(measurement, episodes, settings)
-    findings = tuple(_in_context(f, episodes, gauge) for f in measurement.findings)
+    findings = tuple(
+        _in_context(f, episodes, gauge)
+        for f in measurement.findings
+        if not _told_elsewhere(f, episodes)
+    )
     moved = [
         f.start_s
         for f in findings
@@ -185,12 +190,27 @@ def _in_context(finding: Finding, episodes: Sequence[Episode], gauge: Gauge) -> 
         e.kind == "infusion" and e.start_s - AROUND_INFUSION_S < at < e.end_s + AROUND_INFUSION_S
         for e in episodes
     )
-    if not drawn:
-        return finding
-    return replace(
-        finding, severity="note",
-        do="Nothing, if the sensor was drawn to the infusion's outlet and put back.",
-    )  # fmt: skip
+    if drawn:
+        return replace(
+            finding, severity="note",
+            do="Nothing, if the sensor was drawn to the infusion's outlet and put back.",
+        )  # fmt: skip
+    if finding.severity == "note":
+        return replace(finding, do="Nothing, if the wire was on its way in or out.")
+    return finding
+
+
+def _told_elsewhere(finding: Finding, episodes: Sequence[Episode]) -> bool:
+    """Return whether a step of Pd/Pa belongs to an act that is told by itself."""
+    at = finding.start_s
+    return (
+        finding.code == "ratio_step"
+        and at is not None
+        and any(
+            e.kind in TELL_STEPS and e.start_s - SAME_STEP_S < at < e.end_s + SAME_STEP_S
+            for e in episodes
+        )
+    )
 
 
 def _wire_in_place(at_s: float, episodes: Sequence[Episode]) -> bool:
