@@ -25,6 +25,8 @@ from arteriole.recording import Finding, Mark, Recording, Settings, Sheet
 from arteriole.study.beats import beat_quality
 from arteriole.study.evidence import clean_flags, evidence_of, lowest_smoothed_in, pressures_in
 from arteriole.study.gauges import (
+    Windows,
+    at_one_site,
     drift_of,
     gauge_of,
     hyperaemia_of,
@@ -106,6 +108,9 @@ def decide(
     marked = any(e.kind == "hyperaemia" and e.source == "marked" for e in episodes)
     boluses = [i.time_s for i in row]
     steady = steady_windows(measurement, states, boluses, unusable, marked=marked)
+    whole, steady = steady, at_one_site(steady, moved)
+    if steady != whole:
+        findings = tuple(_with_side(f, moved, steady) for f in findings)
     resting = next((e for e in episodes if e.kind == "rest"), None)
     rest_s = None if resting is None else (resting.start_s, resting.end_s)
     rest = None if rest_s is None else pressures_in(measurement, clean, (rest_s,))
@@ -122,7 +127,7 @@ def decide(
     evidence = evidence_of(
         measurement, sheet, settings, row, rest, plateau, steady, clean, gauge, flows,
         refusals_of(infusions), trace, zero,
-        lowest_smoothed_in(measurement, states, [i.time_s for i in row], unusable),
+        lowest_smoothed_in(measurement, states, [i.time_s for i in row], unusable, moved),
     )  # fmt: skip
     indices = compute(evidence)
     faults = rest_faults if resting and resting.source == "found" else ()
@@ -198,6 +203,15 @@ def _in_context(finding: Finding, episodes: Sequence[Episode], gauge: Gauge) -> 
     if finding.severity == "note":
         return replace(finding, do="Nothing, if the wire was on its way in or out.")
     return finding
+
+
+def _with_side(finding: Finding, moved_s: Sequence[float], steady: Windows) -> Finding:
+    """Return a slip of the wire with the side of it on which hyperaemia is read."""
+    at = finding.start_s
+    if finding.code != "ratio_step" or at is None or at not in moved_s or not steady:
+        return finding
+    side = "before" if steady[0][0] < at else "after"
+    return replace(finding, do=f"{finding.do} Hyperaemia is read {side} it.")
 
 
 def _told_elsewhere(finding: Finding, episodes: Sequence[Episode]) -> bool:

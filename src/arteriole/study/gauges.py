@@ -28,6 +28,8 @@ Windows = tuple[tuple[float, float], ...]
 CHANGE_S = 4.0  # after the last injection's curve the ratio is the vessel's again; decision 0026
 #: After the arrival the last hundredths of the effect still come: so long, s, but no more than
 #: this share of a short plateau; decision 0036.
+LEAST_AT_SITE_S = 10.0  # two runs of five beats: less is not read on one side of a slip
+SLIP_S = 1.5  # the beat in which it happens belongs to neither side
 SETTLED_S, SETTLED_SHARE = 10.0, 0.25
 SHORTER = 1.3  # resting over hyperaemic Tmn; decision 0045
 
@@ -180,6 +182,21 @@ def steady_windows(
             if piece[1] - piece[0] > 1.0
         ]
     return tuple(rows)
+
+
+def at_one_site(windows_s: Windows, moved_s: Sequence[float]) -> Windows:
+    """Return the windows cut at a slip of the wire: both sides of it are two places in the artery.
+
+    What lies before it is kept, for there the injections before it were read too; what lies after
+    it where less than ``LEAST_AT_SITE_S`` lies before.
+    """
+    left = windows_s
+    for moved in sorted(moved_s):
+        before = tuple((a, min(b, moved - SLIP_S)) for a, b in left if a < moved - SLIP_S)
+        if sum(b - a for a, b in before) >= LEAST_AT_SITE_S:
+            return before
+        left = tuple((max(a, moved), b) for a, b in left if b > moved)
+    return left
 
 
 def hyperaemia_of(
