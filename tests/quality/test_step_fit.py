@@ -1,6 +1,6 @@
 """A step of Pd/Pa told from breathing, wandering, a drug and a fluid line that changes."""
 
-from dataclasses import fields
+from dataclasses import fields, replace
 from itertools import product
 from typing import Any
 
@@ -115,11 +115,43 @@ def test_a_step_of_diastole_alone_is_none_where_the_mean_stays_or_the_line_chang
     sound = np.ones(ALL, dtype=bool)
     assert fitted_steps(scene_of(mean, diastolic), sound) == []
     softer = 50.0 * np.exp(-0.4 * SLIP)
-    some = mean + 0.004 * SLIP
-    assert fitted_steps(scene_of(some, diastolic, softer), sound) == []
+    restless = mean + 0.02 * SLIP + rng.normal(0.0, 0.012, ALL)  # alone it shows nothing
+    (step,) = fitted_steps(scene_of(restless, diastolic), sound)
+    assert abs(step.after - AT) <= 1
+    assert fitted_steps(scene_of(restless, diastolic, softer), sound) == []
     wide = mean + 0.025 * SLIP  # a wire that slips moves both, whatever the line does
     (step,) = fitted_steps(scene_of(wide, diastolic, softer), sound)
     assert step.size == pytest.approx(0.025, abs=0.004)
+
+
+def test_a_fall_across_lost_beats_is_none() -> None:
+    """Saline that is given there lets Pd/Pa fall by as much (an open session, 0.04)."""
+    assert len(breathing(-0.04 * SLIP, lost=slice(AT, AT + 1))) == 1
+    assert breathing(-0.04 * SLIP, lost=slice(AT - 4, AT + 2)) == []
+
+
+@pytest.mark.parametrize(("pa", "rate"), [(0.3, 0.0), (0.0, 0.4)])
+def test_a_step_with_one_of_pa_or_of_the_rate_is_none(pa: float, rate: float) -> None:
+    """Pressor drugs, pacing and a block of the ostium move Pd/Pa too."""
+    rng = np.random.default_rng(0)
+    row = 0.85 + 0.03 * SLIP + rng.normal(0.0, 0.001, ALL)
+    scene = scene_of(row, row)
+    length = LONG_S * np.exp(rate * SLIP)
+    start = np.concatenate(([0.0], np.cumsum(length)[:-1]))
+    beats = replace(
+        scene.beats, start_s=start, end_s=start + length,
+        pa_mean_mmhg=scene.beats.pa_mean_mmhg * np.exp(pa * SLIP),
+        pd_mean_mmhg=scene.beats.pd_mean_mmhg * np.exp(pa * SLIP),
+    )  # fmt: skip
+    sound = np.ones(ALL, dtype=bool)
+    assert fitted_steps(replace(scene, beats=beats), sound) == []
+    assert len(fitted_steps(scene, sound)) == 1
+
+
+def test_a_sensor_that_comes_in_from_the_air_is_no_step() -> None:
+    rng = np.random.default_rng(0)
+    row = np.where(SLIP > 0.0, 0.9, 0.1) + rng.normal(0.0, 0.001, ALL)
+    assert fitted_steps(scene_of(row, row), np.ones(ALL, dtype=bool)) == []
 
 
 def test_a_row_too_short_for_both_sides_has_no_step() -> None:
@@ -139,7 +171,7 @@ def test_the_evidence_is_that_of_the_normal_density_of_a_reference_library() -> 
     smooth = np.array(
         [[min(a, b) ** 2 * (max(a, b) / 2.0 - min(a, b) / 6.0) for a in t] for b in t]
     )
-    smooth *= 20.0 / (20.0**2 / 3.0)
+    smooth /= 20.0**3 / 3.0  # of the integral of a random walk; one after 20 s
     best = {False: -np.inf, True: -np.inf}
     size = 0.0
     for s, a, c in product(step_fit.SD, step_fit.WALK, step_fit.SMOOTH):

@@ -52,3 +52,8 @@ def test_a_step_of_an_act_that_is_told_by_itself_is_not_told_again(at_s, told):
 
 def test_a_step_on_the_way_in_asks_for_nothing():
     assert _in_context(step(60.0, "note"), (REST, PULLBACK), Gauge()).do.startswith("Nothing")
+
+
+def test_a_note_where_no_act_is_known_keeps_its_question():
+    assert _in_context(step(70.0, "note"), (REST,), Gauge()).do.startswith("Nothing")
+    assert _in_context(step(290.0, "note"), (REST,), Gauge()).do == "Look."

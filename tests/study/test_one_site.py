@@ -2,28 +2,63 @@
 
 import pytest
 
-from arteriole.recording import Settings
+from arteriole.recording import Finding, Settings
 from arteriole.simulate import drawn_session
 from arteriole.study import decide, measure
-from arteriole.study.gauges import at_one_site
+from arteriole.study.decide import _with_side
+from arteriole.study.gauges import Windows, place_held, windows_within
 
-WINDOWS = ((100.0, 110.0), (114.0, 120.0), (125.0, 150.0))
+WINDOWS: Windows = ((100.0, 110.0), (114.0, 120.0), (125.0, 150.0))
+
+
+def read_at(*moved: tuple[float, float]) -> Windows:
+    return windows_within(WINDOWS, place_held(WINDOWS, moved))
 
 
 def test_windows_are_cut_before_the_slip_where_enough_lies_before_it() -> None:
-    assert at_one_site(WINDOWS, [130.0]) == (*WINDOWS[:2], (125.0, 128.5))
-    assert at_one_site(WINDOWS, [130.0, 116.0]) == ((100.0, 110.0), (114.0, 114.5))
+    assert read_at((130.0, 130.8)) == (*WINDOWS[:2], (125.0, 128.5))
+    assert read_at((130.0, 130.8), (116.0, 116.8)) == ((100.0, 110.0), (114.0, 114.5))
 
 
 def test_what_lies_after_it_is_read_where_little_lies_before() -> None:
-    assert at_one_site(WINDOWS, [104.0]) == ((104.0, 110.0), *WINDOWS[1:])
+    assert read_at((104.0, 105.0)) == ((105.0, 110.0), *WINDOWS[1:])
 
 
-def test_a_slip_outside_leaves_the_windows() -> None:
-    assert at_one_site(WINDOWS, [90.0]) == WINDOWS
-    assert at_one_site(WINDOWS, [160.0]) == WINDOWS
-    assert at_one_site(WINDOWS, []) == WINDOWS
-    assert at_one_site((), [100.0]) == ()
+def test_of_parts_that_are_all_short_the_longest_is_read() -> None:
+    short = ((100.0, 109.0),)
+    assert windows_within(short, place_held(short, [(108.0, 108.9)])) == ((100.0, 106.5),)
+    assert windows_within(short, place_held(short, [(101.0, 102.0)])) == ((102.0, 109.0),)
+
+
+def test_a_slip_elsewhere_leaves_the_windows_however_short_they_are() -> None:
+    for moved in ([], [(90.0, 91.0)], [(160.0, 161.0)]):
+        assert windows_within(WINDOWS, place_held(WINDOWS, moved)) == WINDOWS
+        short = ((100.0, 104.0),)
+        assert windows_within(short, place_held(short, moved)) == short
+    assert windows_within((), place_held((), [(100.0, 101.0)])) == ()
+
+
+def test_a_slip_over_lost_beats_leaves_none_of_them_on_either_side() -> None:
+    assert read_at((119.0, 130.0)) == ((100.0, 110.0), (114.0, 117.5))
+
+
+@pytest.mark.parametrize(
+    ("moved", "said"),
+    [
+        pytest.param((130.0, 130.8), "Hyperaemia is read before it.", id="late"),
+        pytest.param((104.0, 104.8), "Hyperaemia is read after it.", id="early"),
+        pytest.param((90.0, 90.8), "", id="before hyperaemia"),
+    ],
+)
+def test_the_finding_says_on_which_side_hyperaemia_is_read(
+    moved: tuple[float, float], said: str
+) -> None:
+    finding = Finding(
+        code="ratio_step", severity="caution", channel="pd", start_s=moved[0], end_s=moved[1],
+        message="Pd/Pa steps.", do="Look.",
+    )  # fmt: skip
+    told = _with_side(finding, [moved], WINDOWS, place_held(WINDOWS, [moved])).do
+    assert told == f"Look. {said}".strip()
 
 
 @pytest.mark.parametrize("seed", [24359, 21603])

@@ -34,17 +34,23 @@ def detect(scene: Scene, sound: Flags) -> Seen:
         on_way = time < grid.start_s + WAY_S or time > grid.end_s - WAY_S or _cold(grid, time)
         findings.append(Finding(
             code=CODE, severity="note" if on_way else "caution", channel="pd",
-            start_s=span.start_s, end_s=span.end_s,
+            start_s=_since(b, step), end_s=span.end_s,
             message=f"Pd/Pa steps by {step.size:+.3f} {_when(b, step)} while Pa and the rate stay.",
             do="Look whether the wire slipped or its plug was touched; compare both sides.",
         ))  # fmt: skip
     return Seen(code=CODE, spans=tuple(spans), findings=tuple(findings))
 
 
-def _when(b: Beats, step: FittedStep) -> str:
-    """Return "at 12.3 s", or between which times where beats are lost in between."""
+def _since(b: Beats, step: FittedStep) -> float:
+    """Return the earliest time of a step: where beats are lost in between, the end of the last."""
     start, end = float(b.end_s[step.before]), float(b.start_s[step.after])
-    return f"at {end:.1f} s" if end - start < LONG_GAP_S else f"from {start:.1f} to {end:.1f} s"
+    return end if end - start < LONG_GAP_S else start
+
+
+def _when(b: Beats, step: FittedStep) -> str:
+    """Return "at 12.3 s", or between which times."""
+    start, end = _since(b, step), float(b.start_s[step.after])
+    return f"at {end:.1f} s" if start == end else f"from {start:.1f} to {end:.1f} s"
 
 
 def _cold(grid: Grid, at_s: float) -> bool:

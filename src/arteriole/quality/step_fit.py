@@ -32,27 +32,28 @@ GAP_S, FALL_GAP_S = 9.0, 1.0  # lost at the step itself, beyond the beat left ou
 LEAST, LEAST_DIASTOLIC = 0.0065, 0.009  # of Pd/Pa; the second where the mean is not known
 RISE, FALL = 17.0, 35.0  # twice the logarithm of the likelihoods' ratio
 BESIDE = 10  # beats whose Pa, length and steepness are compared
-LIKE = (0.5, 2.5)  # the other row's step over that of the surer row
-APART_S = 6.0
+LIKE = (0.5, 2.5)  # the other row's step over that of the row that shows the place
+APART_S = 6.0  # of two steps nearer than this the one with more evidence is kept
 PA_STAYS, RATE_STAYS = 0.15, 0.25  # of ln; in fibrillation a dozen lengths differ by this much
 IN_ARTERY = (0.15, 1.25)  # of Pd/Pa: else the sensor lies in air or Pd is lost
 # what is worth a fit
 A_LOOK = 0.0055  # between the medians of five beats
 NEAR, NEAR_S = 2, 10.0  # so many more beats on either side lie no further from the step
 LIKELY = 0.75  # of the pairs of beats on either side are in the right order
-PLAIN = 2.0  # standard errors, of a fit of a step and a held slope to six beats on either side
+PLAIN = 2.0  # deviations of what a fit of a step and a slope to ``SIDE`` beats a side leaves
 NEARBY_S, MOST_NEARBY = 3.0, 4  # fits so near each other, at most
-SIDE, HELD, LEAST_SD = 6, 2.0, 0.0006
+SIDE, HELD, LEAST_SD = 6, 2.0, 0.0006  # beats; seconds that hold the slope; of Pd/Pa
+OTHER_GAP_S = 18.0  # between the sides in the row that does not show the place
 # the row's wandering
 SD = np.array((0.6, 0.9, 1.3, 2.0, 3.0, 4.5, 6.8, 10.0, 15.0, 22.0)) * 1e-3  # of a beat
 WALK = np.array((0.0, 0.01, 0.1, 1.0, 10.0))  # variance per s, over that of a beat
-SMOOTH = np.array((0.0, 0.001, 0.01, 0.1))  # the same, integrated: of 20 s, over 20 beats' variance
+SMOOTH = np.array((0.0, 0.4, 4.0, 40.0))  # the same, integrated: variance after ``LONGEST_S``
 #: Standard deviations that are expected: level, slope in 1/s, then per ln of Pa, of length, of Pa's
 #: change around the beat and of the length before, and of a breath.
 LEVEL_SD, SLOPE_SD, TOLD_SD, BREATH_SD = 0.1, 0.003, np.array((0.15, 0.05, 0.15, 0.05)), 0.004
 MOST_BREATH = 0.1  # of ln Pa, around a beat
 BREATHS_HZ = np.arange(0.12, 0.5, 0.01)
-BREATH_LOOK_S, BREATH_MOST_MMHG = 26.0, 8.0
+BREATH_LOOK_S, BREATH_MOST_MMHG = 26.0, 8.0  # around the step; a swing of Pa beyond is cut
 # the diastolic row
 LIKE_USUAL = (0.75, 1.3)  # times the usual pulse: no flush
 LINE = 0.2  # of ln: a change of Pa's steepness over its pulse that the fluid line makes
@@ -174,7 +175,7 @@ def _places(b: Beats, row: _Row) -> Iterator[tuple[int, int]]:
 
 
 def _plainness(time_s: Table, ratio: Table) -> Samples:
-    """Return how many standard errors large a step in the middle of each row is."""
+    """Return how many deviations of what is left a step in the middle of each row is large."""
     step = np.broadcast_to(np.where(np.arange(2 * SIDE) < SIDE, -0.5, 0.5), time_s.shape)
     columns = np.stack((np.ones_like(time_s), time_s, step), axis=2)
     normal = np.einsum("kni,knj->kij", columns, columns) + np.diag((0.0, HELD**2, 0.0))
@@ -224,8 +225,11 @@ def _all_else_stays(told: Table, row: _Row, last: int, first: int) -> bool:
 def _line_changes(scene: Scene, last: int, first: int) -> bool:
     """Return whether the steepness of Pa's wave changes here: the fluid line, not the wire."""
     steep = np.log(np.maximum(scene.pa_sharp_hz, 1e-3))
-    old, new = steep[max(last - BESIDE + 1, 0) : last + 1], steep[first : first + BESIDE]
-    return abs(float(np.nanmedian(new) - np.nanmedian(old))) > LINE
+    sides = steep[max(last - BESIDE + 1, 0) : last + 1], steep[first : first + BESIDE]
+    old, new = (x[np.isfinite(x)] for x in sides)
+    if not old.size or not new.size:
+        return True  # unknown
+    return abs(float(np.median(new) - np.median(old))) > LINE
 
 
 def _breath_hz(b: Beats, at_s: float) -> float:
@@ -244,7 +248,7 @@ def _fit(
     idx, start = row.idx, b.start_s
     old = idx[(idx <= last) & (start[idx] > start[last] - LONGEST_S)][-MOST:]
     new = idx[(idx >= first) & (start[idx] < start[first] + LONGEST_S)][:MOST]
-    if min(old.size, new.size) < FEWEST or start[new[0]] - b.end_s[old[-1]] > 2.0 * GAP_S:
+    if min(old.size, new.size) < FEWEST or start[new[0]] - b.end_s[old[-1]] > OTHER_GAP_S:
         return None
     used = np.concatenate((old, new))
     t = start[used] - 0.5 * float(start[old[-1]] + start[new[0]])
@@ -261,13 +265,13 @@ def _fit(
 def _evidence(t: Samples, y: Samples, columns: Table, step: Samples) -> _Fit:
     """Return twice the logarithm of the ratio of the greatest likelihoods, and the step's size.
 
-    The covariance is s^2 (1 + a W + b V) + C C', W that of a random walk, V that of an integrated
-    one, C the ``columns``. For each pair (a, b) the row is made white but for C, of which only the
+    The covariance is s^2 (1 + a W + c V) + H H', W that of a random walk, V that of an integrated
+    one, H the ``columns``. For each pair (a, c) the row is made white but for H, of which only the
     few eigenvalues are then needed at each s.
     """
     n, noise = t.size, SD**2
     near, far = np.minimum.outer(t, t), np.maximum.outer(t, t)
-    smooth = near**2 * (far / 2.0 - near / 6.0) * (20.0 * 3.0 / LONGEST_S**2)
+    smooth = near**2 * (far / 2.0 - near / 6.0) * 3.0 / LONGEST_S**3
     a, c = np.repeat(WALK, SMOOTH.size), np.tile(SMOOTH, WALK.size)
     shape = np.eye(n) + a[:, None, None] * near + c[:, None, None] * smooth
     root = np.linalg.cholesky(shape)

@@ -26,13 +26,14 @@ from arteriole.study.beats import beat_quality
 from arteriole.study.evidence import clean_flags, evidence_of, lowest_smoothed_in, pressures_in
 from arteriole.study.gauges import (
     Windows,
-    at_one_site,
     drift_of,
     gauge_of,
     hyperaemia_of,
     line_of,
+    place_held,
     steady_windows,
     widened,
+    windows_within,
     with_told_pullback,
     with_transit,
     with_true_rest,
@@ -96,21 +97,22 @@ def decide(
         if not _told_elsewhere(f, episodes)
     )
     moved = [
-        f.start_s
+        (f.start_s, f.end_s)
         for f in findings
         if f.code == "ratio_step"
         and f.severity != "note"
         and f.start_s is not None
+        and f.end_s is not None
         and not _is_the_gauge(f.start_s, gauge)
     ]
-    row = injection_row(measurement, marks, episodes, states, settings, moved)
+    row = injection_row(measurement, marks, episodes, states, settings, [b for _, b in moved])
     episodes = _with_row(episodes, row)
     marked = any(e.kind == "hyperaemia" and e.source == "marked" for e in episodes)
     boluses = [i.time_s for i in row]
     steady = steady_windows(measurement, states, boluses, unusable, marked=marked)
-    whole, steady = steady, at_one_site(steady, moved)
-    if steady != whole:
-        findings = tuple(_with_side(f, moved, steady) for f in findings)
+    place = place_held(steady, moved)
+    findings = tuple(_with_side(f, moved, steady, place) for f in findings)
+    steady = windows_within(steady, place)
     resting = next((e for e in episodes if e.kind == "rest"), None)
     rest_s = None if resting is None else (resting.start_s, resting.end_s)
     rest = None if rest_s is None else pressures_in(measurement, clean, (rest_s,))
@@ -127,7 +129,7 @@ def decide(
     evidence = evidence_of(
         measurement, sheet, settings, row, rest, plateau, steady, clean, gauge, flows,
         refusals_of(infusions), trace, zero,
-        lowest_smoothed_in(measurement, states, [i.time_s for i in row], unusable, moved),
+        lowest_smoothed_in(measurement, states, [i.time_s for i in row], unusable, place),
     )  # fmt: skip
     indices = compute(evidence)
     faults = rest_faults if resting and resting.source == "found" else ()
@@ -200,17 +202,22 @@ def _in_context(finding: Finding, episodes: Sequence[Episode], gauge: Gauge) -> 
             finding, severity="note",
             do="Nothing, if the sensor was drawn to the infusion's outlet and put back.",
         )  # fmt: skip
-    if finding.severity == "note":
+    if finding.severity == "note" and _wire_on_its_way(at, episodes):
         return replace(finding, do="Nothing, if the wire was on its way in or out.")
     return finding
 
 
-def _with_side(finding: Finding, moved_s: Sequence[float], steady: Windows) -> Finding:
-    """Return a slip of the wire with the side of it on which hyperaemia is read."""
-    at = finding.start_s
-    if finding.code != "ratio_step" or at is None or at not in moved_s or not steady:
+def _with_side(
+    finding: Finding, moved_s: Sequence[tuple[float, float]], steady: Windows,
+    place_s: tuple[float, float],
+) -> Finding:  # fmt: skip
+    """Return a slip of the wire within hyperaemia with the side of it that is read."""
+    at, end = finding.start_s, finding.end_s
+    if finding.code != "ratio_step" or at is None or end is None or (at, end) not in moved_s:
         return finding
-    side = "before" if steady[0][0] < at else "after"
+    if not steady or not steady[0][0] < at < steady[-1][1]:
+        return finding
+    side = "before" if place_s[1] <= at else "after"
     return replace(finding, do=f"{finding.do} Hyperaemia is read {side} it.")
 
 
@@ -232,6 +239,13 @@ def _wire_in_place(at_s: float, episodes: Sequence[Episode]) -> bool:
     first = min((e.start_s for e in episodes if e.kind in IN_PLACE), default=np.inf)
     last = min((e.start_s for e in episodes if e.kind == "pullback"), default=-np.inf)
     return first < at_s < last - SAME_STEP_S
+
+
+def _wire_on_its_way(at_s: float, episodes: Sequence[Episode]) -> bool:
+    """Return whether a time lies before the first act in the artery or from a pullback on."""
+    first = min((e.start_s for e in episodes if e.kind in IN_PLACE), default=-np.inf)
+    last = min((e.start_s for e in episodes if e.kind == "pullback"), default=np.inf)
+    return at_s < first or at_s > last
 
 
 def _is_the_gauge(at_s: float, gauge: Gauge) -> bool:

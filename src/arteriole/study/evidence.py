@@ -21,7 +21,7 @@ from arteriole.indices import (
 )
 from arteriole.recording import Settings, Sheet
 from arteriole.signal.beats import Flags
-from arteriole.study.gauges import Windows, at_one_site
+from arteriole.study.gauges import Windows, windows_within
 from arteriole.study.measure import Measurement
 from arteriole.study.result import Injection
 from arteriole.thermo.passage import beat_factor
@@ -69,18 +69,19 @@ def lowest_smoothed_in(
     states: Sequence[Stretch],
     boluses_s: Sequence[float],
     unusable: Sequence[Episode],
-    moved_s: Sequence[float] = (),
+    place_s: tuple[float, float] = (-np.inf, np.inf),
 ) -> float | None:
     """Return the lowest smoothed Pd/Pa under the drug, or None where too few beats show it.
 
     It is looked for from the first effect on, also before hyperaemia was steady: there lay the
-    lowest ratio in 19 of 104 recordings [EarlyMinimum2014]. Injections and their wake are left out.
+    lowest ratio in 19 of 104 recordings [EarlyMinimum2014]. Injections and their wake are left out,
+    and what lies outside ``place_s``, the time at the place where hyperaemia is read.
     """
     windows = tuple(
         w for s in states if s.state != "not reached"
         for w in steady_stretches(s.start_s, s.end_s, boluses_s)
     )  # fmt: skip
-    part = measurement.found.trend.within(at_one_site(windows, moved_s))
+    part = measurement.found.trend.within(windows_within(windows, place_s))
     kept = np.ones(part.time_s.size, dtype=bool)
     for bad in unusable:
         kept &= (part.time_s < bad.start_s) | (part.time_s >= bad.end_s)

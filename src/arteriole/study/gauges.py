@@ -26,10 +26,10 @@ from arteriole.study.result import Injection
 
 Windows = tuple[tuple[float, float], ...]
 CHANGE_S = 4.0  # after the last injection's curve the ratio is the vessel's again; decision 0026
+LEAST_AT_PLACE_S = 10.0  # two runs of five beats: less is not read before a slip; decision 0094
+SLIP_S = 1.5  # the beat in which it happens belongs to neither side; decision 0094
 #: After the arrival the last hundredths of the effect still come: so long, s, but no more than
 #: this share of a short plateau; decision 0036.
-LEAST_AT_SITE_S = 10.0  # two runs of five beats: less is not read on one side of a slip
-SLIP_S = 1.5  # the beat in which it happens belongs to neither side
 SETTLED_S, SETTLED_SHARE = 10.0, 0.25
 SHORTER = 1.3  # resting over hyperaemic Tmn; decision 0045
 
@@ -184,19 +184,27 @@ def steady_windows(
     return tuple(rows)
 
 
-def at_one_site(windows_s: Windows, moved_s: Sequence[float]) -> Windows:
-    """Return the windows cut at a slip of the wire: both sides of it are two places in the artery.
+def place_held(windows_s: Windows, moved_s: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """Return from when to when the wire lay at the place where hyperaemia is read, s.
 
-    What lies before it is kept, for there the injections before it were read too; what lies after
-    it where less than ``LEAST_AT_SITE_S`` lies before.
+    Slips of the wire, each given as from when to when it happened, part the time. The first part
+    that holds ``LEAST_AT_PLACE_S`` of the windows is taken, for there the injections before the
+    slip were read too; else the one that holds most of them.
     """
-    left = windows_s
-    for moved in sorted(moved_s):
-        before = tuple((a, min(b, moved - SLIP_S)) for a, b in left if a < moved - SLIP_S)
-        if sum(b - a for a, b in before) >= LEAST_AT_SITE_S:
-            return before
-        left = tuple((max(a, moved), b) for a, b in left if b > moved)
-    return left
+    slips = sorted(moved_s)
+    parts = list(zip(
+        (-np.inf, *(end for _, end in slips)), (*(start - SLIP_S for start, _ in slips), np.inf),
+        strict=True,
+    ))  # fmt: skip
+    held = [sum(b - a for a, b in windows_within(windows_s, part)) for part in parts]
+    enough = [k for k, s in enumerate(held) if s >= LEAST_AT_PLACE_S]
+    return parts[enough[0] if enough else int(np.argmax(held))] if max(held) else (-np.inf, np.inf)
+
+
+def windows_within(windows_s: Windows, bounds_s: tuple[float, float]) -> Windows:
+    """Return what of the windows lies between two times."""
+    low, high = bounds_s
+    return tuple((max(a, low), min(b, high)) for a, b in windows_s if min(b, high) > max(a, low))
 
 
 def hyperaemia_of(
