@@ -57,7 +57,8 @@ def test_the_finding_says_on_which_side_hyperaemia_is_read(
         code="ratio_step", severity="caution", channel="pd", start_s=moved[0], end_s=moved[1],
         message="Pd/Pa steps.", do="Look.",
     )  # fmt: skip
-    told = _with_side(finding, [moved], WINDOWS, place_held(WINDOWS, [moved])).do
+    place = place_held(WINDOWS, [moved])
+    told = _with_side(finding, [moved], WINDOWS, place, drawn_back=False).do
     assert told == f"Look. {said}".strip()
 
 
@@ -67,7 +68,7 @@ def test_ffr_after_a_slip_is_that_of_the_first_place(seed: int) -> None:
     made = drawn_session(seed)
     result = decide(measure(made.recording, Settings()), made.sheet, (), Settings(), "default", "0")
     (slip,) = [f for f in result.findings if f.code == "ratio_step" and f.severity != "note"]
-    assert slip.do.endswith("Hyperaemia is read before it.")
+    assert "Hyperaemia is read before it; the pullback starts" in slip.do
     truth = made.truth["indices"]
     first, last = truth["ffr_original_site"], truth["ffr"]
     assert abs(last - first) > 0.012

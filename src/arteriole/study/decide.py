@@ -111,7 +111,8 @@ def decide(
     boluses = [i.time_s for i in row]
     steady = steady_windows(measurement, states, boluses, unusable, marked=marked)
     place = place_held(steady, moved)
-    findings = tuple(_with_side(f, moved, steady, place) for f in findings)
+    drawn_back = any(e.kind == "pullback" for e in episodes)
+    findings = tuple(_with_side(f, moved, steady, place, drawn_back=drawn_back) for f in findings)
     steady = windows_within(steady, place)
     resting = next((e for e in episodes if e.kind == "rest"), None)
     rest_s = None if resting is None else (resting.start_s, resting.end_s)
@@ -209,16 +210,20 @@ def _in_context(finding: Finding, episodes: Sequence[Episode], gauge: Gauge) -> 
 
 def _with_side(
     finding: Finding, moved_s: Sequence[tuple[float, float]], steady: Windows,
-    place_s: tuple[float, float],
+    place_s: tuple[float, float], *, drawn_back: bool,
 ) -> Finding:  # fmt: skip
-    """Return a slip of the wire within hyperaemia with the side of it that is read."""
+    """Return a slip of the wire within hyperaemia with the side of it that is read.
+
+    A pullback that follows starts from the new place.
+    """
     at, end = finding.start_s, finding.end_s
     if finding.code != "ratio_step" or at is None or end is None or (at, end) not in moved_s:
         return finding
     if not steady or not steady[0][0] < at < steady[-1][1]:
         return finding
     side = "before" if place_s[1] <= at else "after"
-    return replace(finding, do=f"{finding.do} Hyperaemia is read {side} it.")
+    also = "; the pullback starts from the place after it" if drawn_back else ""
+    return replace(finding, do=f"{finding.do} Hyperaemia is read {side} it{also}.")
 
 
 def _told_elsewhere(finding: Finding, episodes: Sequence[Episode]) -> bool:
