@@ -4,7 +4,7 @@ import pytest
 
 from arteriole.episodes import Episode, Gauge
 from arteriole.recording import Finding
-from arteriole.study.decide import _in_context, _told_elsewhere
+from arteriole.study.context import in_context, placed
 
 REST = Episode(kind="rest", start_s=110.0, end_s=130.0, source="found")
 INFUSION = Episode(kind="infusion", start_s=140.0, end_s=190.0, source="found")
@@ -29,11 +29,11 @@ def step(at_s, severity):
     ],
 )
 def test_a_step_near_the_end_is_the_way_out_only_from_the_pullback_on(at_s, episodes, expected):
-    assert _in_context(step(at_s, "note"), episodes, Gauge()).severity == expected
+    assert placed(step(at_s, "note"), episodes, Gauge()).severity == expected
 
 
 def test_a_caution_away_from_both_stays_one():
-    assert _in_context(step(250.0, "caution"), (REST,), Gauge()).severity == "caution"
+    assert placed(step(250.0, "caution"), (REST,), Gauge()).severity == "caution"
 
 
 @pytest.mark.parametrize(
@@ -47,13 +47,14 @@ def test_a_caution_away_from_both_stays_one():
 )
 def test_a_step_of_an_act_that_is_told_by_itself_is_not_told_again(at_s, told):
     setting = Episode(kind="equalisation", start_s=45.0, end_s=46.0, source="found")
-    assert _told_elsewhere(step(at_s, "note"), (setting, REST, PULLBACK)) is told
+    left = in_context([step(at_s, "note")], (setting, REST, PULLBACK), Gauge())
+    assert (left == ()) is told
 
 
 def test_a_step_on_the_way_in_asks_for_nothing():
-    assert _in_context(step(60.0, "note"), (REST, PULLBACK), Gauge()).do.startswith("Nothing")
+    assert placed(step(60.0, "note"), (REST, PULLBACK), Gauge()).do.startswith("Nothing")
 
 
 def test_a_note_where_no_act_is_known_keeps_its_question():
-    assert _in_context(step(70.0, "note"), (REST,), Gauge()).do.startswith("Nothing")
-    assert _in_context(step(290.0, "note"), (REST,), Gauge()).do == "Look."
+    assert placed(step(70.0, "note"), (REST,), Gauge()).do.startswith("Nothing")
+    assert placed(step(290.0, "note"), (REST,), Gauge()).do == "Look."

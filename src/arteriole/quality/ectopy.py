@@ -8,7 +8,7 @@ practice; our choice, decision 0034. Look-ahead: two beats (the rhythm: ``RHYTHM
 
 import numpy as np
 
-from arteriole.quality.scene import Scene, Seen, spans_of_beats, usual
+from arteriole.quality.scene import Scene, Seen, pulse_over_usual, spans_of_beats, usual
 from arteriole.recording import Finding
 from arteriole.recording.channel import Samples
 from arteriole.signal import Flags
@@ -38,7 +38,7 @@ def detect(scene: Scene, sound: Flags) -> Seen:
     share = length / usual(length)
     nxt = np.append(share[1:], np.nan)
     pulse = np.where(b.on_pd, scene.pd_pulse_mmhg, scene.pa_pulse_mmhg)
-    pulse_share = pulse / np.maximum(usual(pulse), 1.0)
+    pulse_share = pulse_over_usual(pulse)
     # foot to foot: the short beat is the one *before* the extra beat; the extra beat is long
     early = (share < EARLY) & near & ~irregular & sound & np.append(sound[1:], False)
     weak_next = np.append(pulse_share[1:], np.nan) < PULSE_OFF

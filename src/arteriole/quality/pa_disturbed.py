@@ -7,7 +7,7 @@ Our choice, decision 0033. Look-ahead: ``scene.NEIGHBOURS / 2`` beats.
 
 import numpy as np
 
-from arteriole.quality.scene import Scene, Seen, seconds, spans_of_beats, usual
+from arteriole.quality.scene import Scene, Seen, pulse_over_usual, seconds, spans_of_beats, usual
 from arteriole.recording import Finding
 from arteriole.signal import Flags
 
@@ -24,8 +24,8 @@ def detect(scene: Scene, _sound: Flags) -> Seen:
     b = scene.beats
     if not b.count:
         return Seen(code=CODE)
-    pulse = scene.pa_pulse_mmhg / np.maximum(usual(scene.pa_pulse_mmhg), 1.0)
-    pd_pulse = scene.pd_pulse_mmhg / np.maximum(usual(scene.pd_pulse_mmhg), 1.0)
+    pulse = pulse_over_usual(scene.pa_pulse_mmhg)
+    pd_pulse = pulse_over_usual(scene.pd_pulse_mmhg)
     pd_tells = np.isfinite(pd_pulse)
     odd = (pulse < PULSE_LOW) & ~(pd_tells & (pd_pulse < 1.5 * PULSE_LOW))
     odd |= (pulse > PULSE_HIGH) & ~(pd_tells & (pd_pulse > 0.75 * PULSE_HIGH))

@@ -132,6 +132,11 @@ def usual(values: Samples, width: int = NEIGHBOURS) -> Samples:
     return rolling_median(values, width) if values.size else values
 
 
+def pulse_over_usual(pulse_mmhg: Samples) -> Samples:
+    """Return each beat's pulse over that of the beats around it, shape (beats,)."""
+    return pulse_mmhg / np.maximum(usual(pulse_mmhg), 1.0)
+
+
 def spans_of_beats(
     code: str, channel: str, flags: Flags, beats: Beats, *, join_s: float = 1.0
 ) -> tuple[Span, ...]:

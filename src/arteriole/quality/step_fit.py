@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from arteriole.quality.scene import Scene, usual
+from arteriole.quality.scene import Scene, pulse_over_usual
 from arteriole.recording.channel import Samples
 from arteriole.signal import Beats, Flags, Indices
 
@@ -115,7 +115,7 @@ def _rows(scene: Scene, sound: Flags) -> tuple[_Row, _Row]:
     b = scene.beats
     known = ~b.on_pd & (b.pa_mean_mmhg > 0.0) & (b.pd_mean_mmhg > 0.0)
     mean = b.pd_mean_mmhg / np.where(b.pa_mean_mmhg > 0.0, b.pa_mean_mmhg, np.nan)
-    likely = scene.pa_pulse_mmhg / np.maximum(usual(scene.pa_pulse_mmhg), 1.0)
+    likely = pulse_over_usual(scene.pa_pulse_mmhg)
     whole = (likely > LIKE_USUAL[0]) & (likely < LIKE_USUAL[1]) & np.isfinite(b.diastolic)
     whole[1:-1] &= whole[2:] & whole[:-2]  # beside a flush a beat may be half of it
     diastolic = known & np.isfinite(b.diastolic) & (sound | whole)

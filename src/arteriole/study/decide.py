@@ -3,8 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from arteriole.episodes import Episode, Gauge, Hyperaemia, PullbackTrace
 from arteriole.episodes.drug_start import with_drug_start
 from arteriole.episodes.findings import findings_of
@@ -23,9 +21,9 @@ from arteriole.interpret import (
 )
 from arteriole.recording import Finding, Mark, Recording, Settings, Sheet
 from arteriole.study.beats import beat_quality
+from arteriole.study.context import in_context, slips_of, with_side
 from arteriole.study.evidence import clean_flags, evidence_of, lowest_smoothed_in, pressures_in
 from arteriole.study.gauges import (
-    Windows,
     drift_of,
     gauge_of,
     hyperaemia_of,
@@ -52,11 +50,6 @@ from arteriole.study.result import (
 )
 from arteriole.study.row import injection_row
 
-#: The sensor is drawn to the outlet at the end of an infusion and put back soon after, s; 0046.
-AROUND_INFUSION_S = 10.0
-IN_PLACE = frozenset({"rest", "injection", "infusion"})
-TELL_STEPS = frozenset({"zeroing", "equalisation", "pullback", "drift_check"})
-SAME_STEP_S = 3.0  # two beats: a step of the ratio and one of the gauge are the same
 NOT_REACHED = Hyperaemia(state="not reached")
 
 
@@ -91,20 +84,8 @@ def decide(
         line_of(measurement, episodes), sheet.hyperaemia.start_s, sheet.hyperaemia.route
     )
     gauge = gauge_of(measurement, episodes, settings)
-    findings = tuple(
-        _in_context(f, episodes, gauge)
-        for f in measurement.findings
-        if not _told_elsewhere(f, episodes)
-    )
-    moved = [
-        (f.start_s, f.end_s)
-        for f in findings
-        if f.code == "ratio_step"
-        and f.severity != "note"
-        and f.start_s is not None
-        and f.end_s is not None
-        and not _is_the_gauge(f.start_s, gauge)
-    ]
+    findings = in_context(measurement.findings, episodes, gauge)
+    moved = slips_of(findings, gauge)
     row = injection_row(measurement, marks, episodes, states, settings, [b for _, b in moved])
     episodes = _with_row(episodes, row)
     marked = any(e.kind == "hyperaemia" and e.source == "marked" for e in episodes)
@@ -112,7 +93,7 @@ def decide(
     steady = steady_windows(measurement, states, boluses, unusable, marked=marked)
     place = place_held(steady, moved)
     drawn_back = any(e.kind == "pullback" for e in episodes)
-    findings = tuple(_with_side(f, moved, steady, place, drawn_back=drawn_back) for f in findings)
+    findings = tuple(with_side(f, moved, steady, place, drawn_back=drawn_back) for f in findings)
     steady = windows_within(steady, place)
     resting = next((e for e in episodes if e.kind == "rest"), None)
     rest_s = None if resting is None else (resting.start_s, resting.end_s)
@@ -167,96 +148,6 @@ def _summary(recording: Recording) -> RecordingSummary:
             for c in recording.channels
         ),
     )  # fmt: skip
-
-
-def _in_context(finding: Finding, episodes: Sequence[Episode], gauge: Gauge) -> Finding:
-    """Return the finding, as a note where an episode or a gauge explains it.
-
-    A step of Pd/Pa: the sensor was drawn to an infusion's outlet. Pd above Pa: the gauges read so
-    at the guide tip too, which is said by itself. A step of the gauge stays a caution, and is told
-    from one of the wire. A step near the end of a recording is the wire's way out only from the
-    pullback on.
-    """
-    checks = (gauge.equalisation, gauge.drift)
-    if finding.code == "pressures_swapped" and any(
-        c.state == "off" and (c.offset_mmhg or 0.0) > 0.0 for c in checks
-    ):
-        return replace(finding, severity="note", do="See the gauge check first.")
-    at = finding.start_s
-    if finding.code != "ratio_step" or at is None:
-        return finding
-    if gauge.step is not None and _is_the_gauge(at, gauge):
-        said = f"Pd jumps by {gauge.step.size_mmhg:+.1f} mmHg, as much as the gauges parted"
-        return replace(
-            finding,
-            message=f"{finding.message} {said}: its gauge stepped, the wire did not slip.",
-            do="Compare the values with drift removed, which take the step off from there on.",
-        )
-    if finding.severity == "note" and _wire_in_place(at, episodes):
-        finding = replace(finding, severity="caution")
-    drawn = any(
-        e.kind == "infusion" and e.start_s - AROUND_INFUSION_S < at < e.end_s + AROUND_INFUSION_S
-        for e in episodes
-    )
-    if drawn:
-        return replace(
-            finding, severity="note",
-            do="Nothing, if the sensor was drawn to the infusion's outlet and put back.",
-        )  # fmt: skip
-    if finding.severity == "note" and _wire_on_its_way(at, episodes):
-        return replace(finding, do="Nothing, if the wire was on its way in or out.")
-    return finding
-
-
-def _with_side(
-    finding: Finding, moved_s: Sequence[tuple[float, float]], steady: Windows,
-    place_s: tuple[float, float], *, drawn_back: bool,
-) -> Finding:  # fmt: skip
-    """Return a slip of the wire within hyperaemia with the side of it that is read.
-
-    A pullback that follows starts from the new place.
-    """
-    at, end = finding.start_s, finding.end_s
-    if finding.code != "ratio_step" or at is None or end is None or (at, end) not in moved_s:
-        return finding
-    if not steady or not steady[0][0] < at < steady[-1][1]:
-        return finding
-    side = "before" if place_s[1] <= at else "after"
-    also = "; the pullback starts from the place after it" if drawn_back else ""
-    return replace(finding, do=f"{finding.do} Hyperaemia is read {side} it{also}.")
-
-
-def _told_elsewhere(finding: Finding, episodes: Sequence[Episode]) -> bool:
-    """Return whether a step of Pd/Pa belongs to an act that is told by itself."""
-    at = finding.start_s
-    return (
-        finding.code == "ratio_step"
-        and at is not None
-        and any(
-            e.kind in TELL_STEPS and e.start_s - SAME_STEP_S < at < e.end_s + SAME_STEP_S
-            for e in episodes
-        )
-    )
-
-
-def _wire_in_place(at_s: float, episodes: Sequence[Episode]) -> bool:
-    """Return whether a time lies between the first act in the artery and a known pullback."""
-    first = min((e.start_s for e in episodes if e.kind in IN_PLACE), default=np.inf)
-    last = min((e.start_s for e in episodes if e.kind == "pullback"), default=-np.inf)
-    return first < at_s < last - SAME_STEP_S
-
-
-def _wire_on_its_way(at_s: float, episodes: Sequence[Episode]) -> bool:
-    """Return whether a time lies before the first act in the artery or from a pullback on."""
-    first = min((e.start_s for e in episodes if e.kind in IN_PLACE), default=-np.inf)
-    last = min((e.start_s for e in episodes if e.kind == "pullback"), default=np.inf)
-    return at_s < first or at_s > last
-
-
-def _is_the_gauge(at_s: float, gauge: Gauge) -> bool:
-    """Return whether a step of Pd/Pa is that of Pd's gauge."""
-    step = gauge.step
-    return step is not None and step.start_s - SAME_STEP_S < at_s < step.end_s + SAME_STEP_S
 
 
 def _table(rules: str | Rules) -> Rules:

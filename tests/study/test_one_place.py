@@ -5,7 +5,7 @@ import pytest
 from arteriole.recording import Finding, Settings
 from arteriole.simulate import drawn_session
 from arteriole.study import decide, measure
-from arteriole.study.decide import _with_side
+from arteriole.study.context import with_side
 from arteriole.study.gauges import Windows, place_held, windows_within
 
 WINDOWS: Windows = ((100.0, 110.0), (114.0, 120.0), (125.0, 150.0))
@@ -58,7 +58,7 @@ def test_the_finding_says_on_which_side_hyperaemia_is_read(
         message="Pd/Pa steps.", do="Look.",
     )  # fmt: skip
     place = place_held(WINDOWS, [moved])
-    told = _with_side(finding, [moved], WINDOWS, place, drawn_back=False).do
+    told = with_side(finding, [moved], WINDOWS, place, drawn_back=False).do
     assert told == f"Look. {said}".strip()
 
 
