@@ -196,4 +196,4 @@ def test_a_finding_tells_between_which_times_where_beats_are_lost() -> None:
     assert f"at {LONG_S * AT:.1f} s" in at_once.message
     sound[AT - 3 : AT + 3] = False
     (across,) = detect(scene_of(row, np.where(sound, row, np.nan)), sound).findings
-    assert f"from {LONG_S * (AT - 3):.1f} to {LONG_S * (AT + 3):.1f} s" in across.message
+    assert f"between {LONG_S * (AT - 3):.1f} and {LONG_S * (AT + 3):.1f} s" in across.message

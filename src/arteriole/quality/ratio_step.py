@@ -50,7 +50,7 @@ def _since(b: Beats, step: FittedStep) -> float:
 def _when(b: Beats, step: FittedStep) -> str:
     """Return "at 12.3 s", or between which times."""
     start, end = _since(b, step), float(b.start_s[step.after])
-    return f"at {end:.1f} s" if start == end else f"from {start:.1f} to {end:.1f} s"
+    return f"at {end:.1f} s" if start == end else f"between {start:.1f} and {end:.1f} s"
 
 
 def _cold(grid: Grid, at_s: float) -> bool:
