@@ -15,11 +15,14 @@ pytestmark = pytest.mark.browser
 ALARM_HUES = ((0, 18), (45, 70), (80, 165), (165, 200), (342, 360))
 
 
-def settled(page, act):
+def settled(page, act, edits=1):
     """Do something that changes the study and wait until the page shows the new numbers."""
     before = int(page.locator("#parts").get_attribute("data-settled") or 0)
     act()
-    page.wait_for_selector(f"#parts[data-settled='{before + 1}']", state="attached")
+    page.wait_for_function(
+        "n => Number(document.getElementById('parts').dataset.settled ?? 0) >= n",
+        arg=before + edits,
+    )
 
 
 def drag(page, box, by, steps=4):
@@ -151,7 +154,9 @@ def test_wheel_zooms_drag_pans_and_the_rail_follows(bench):
     box = bench.locator(".tv-plot").bounding_box()
     bench.mouse.move(box["x"] + box["width"] / 2, box["y"] + 200)
     bench.mouse.wheel(0, -1200)
-    bench.wait_for_timeout(100)
+    bench.wait_for_function(
+        "() => { const [a, b] = document.querySelector('trace-view').range; return b - a < 100; }"
+    )
     a, b = view(bench, "v.range")
     assert b - a < 100
     drag(bench, {"x": box["x"] + 500, "y": box["y"] + 200, "width": 0, "height": 0}, -200)
@@ -393,12 +398,54 @@ def test_the_ledger_undoes_any_line(bench, site, study):
 
 def test_two_quick_edits_are_both_kept_in_order(bench, site, study):
     bench.keyboard.press("s")
-    bench.fill("#f-vessel", "RCA")
-    bench.fill("#f-segment", "distal")
-    settled(bench, lambda: bench.keyboard.press("Tab"))
-    bench.wait_for_timeout(300)
+    settled(bench, lambda: [
+        bench.fill("#f-vessel", "RCA"),
+        bench.fill("#f-segment", "distal"),
+        bench.keyboard.press("Tab"),
+    ], edits=2)  # fmt: skip
 
     assert [e["field"] for e in edits_of(site, study)] == ["vessel", "segment"]
+
+
+def test_words_being_typed_outlive_the_numbers_drawn_anew(bench, site, study):
+    bench.keyboard.press("s")
+    bench.fill("#f-vessel", "RCA")
+    settled(bench, lambda: (bench.focus("#f-segment"), bench.keyboard.type("x")))
+
+    bench.keyboard.press("Backspace")
+    bench.keyboard.press("Home")
+    bench.keyboard.press("Shift+End")
+    bench.keyboard.type("dis")
+    settled(bench, lambda: press_undo(bench))
+    assert bench.input_value("#f-vessel") == "LAD"
+    assert bench.input_value("#f-segment") == "dis"
+    assert bench.evaluate("document.activeElement.id") == "f-segment"
+    bench.keyboard.type("tal")
+    settled(bench, lambda: bench.keyboard.press("Tab"))
+
+    assert bench.input_value("#f-segment") == "distal"
+    last = edits_of(site, study)[-1]
+    assert (last["field"], last["value"]) == ("segment", "distal")
+
+
+def press_undo(page):
+    """Undo as a click would, but without taking the focus out of the field."""
+    page.evaluate("document.getElementById('undo').click()")
+
+
+def test_an_edit_behind_one_whose_numbers_never_came_is_kept_too(bench, site, study, tab):
+    bench.route("**/parts", lambda route: route.abort())
+    bench.keyboard.press("s")
+    settled(bench, lambda: (bench.fill("#f-vessel", "RCA"), bench.keyboard.press("Tab")))
+    assert "older than your last edit" in bench.inner_text("#stale")
+    tab.dropped = 1
+
+    bench.unroute("**/parts")
+    settled(bench, lambda: (bench.fill("#f-segment", "distal"), bench.keyboard.press("Tab")))
+
+    assert [e["field"] for e in edits_of(site, study)] == ["vessel", "segment"]
+    assert bench.locator("#stale").count() == 0
+    assert bench.input_value("#f-vessel") == "RCA"
 
 
 def test_leaving_out_needs_a_reason(bench, site, study):

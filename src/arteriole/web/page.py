@@ -64,7 +64,9 @@ def page(
             [h.link(rel="preload", as_="fetch", crossorigin="anonymous", href=a) for a in ahead],
             h.script(type="module", src=_static(script)),
         ],
-        h.body(data_study=study_id or None, data_ours=t("toast.error"))[
+        h.body(
+            data_study=study_id or None, data_ours=t("toast.error"), data_stale=t("toast.stale")
+        )[
             h.a(".skip", href="#main")[t("nav.skip")],
             h.header(".top")[
                 h.a(".brand", href="/")["arteriole"],

@@ -8,25 +8,59 @@ const working = document.getElementById("working"), reason = document.getElement
 const $ = (id) => document.getElementById(id);
 let lastWhy = "";
 
-// Swap what the server drew, keeping focus and open folds where they were.
+// A text field that is being typed in: its words are nowhere but on this page.
+const typed = (field) => field?.matches?.("input, textarea") && "defaultValue" in field && field.value !== field.defaultValue;
+
+// Put fresh children in the place of the old ones, but leave the branch that leads to `held`.
+function swap(old, fresh, held, twin) {
+  const branch = [...old.children].find((c) => c.contains(held)), like = [...fresh.children].find((c) => c.contains(twin));
+  for (const c of [...old.childNodes]) if (c !== branch) c.remove();
+  let before = true;
+  for (const c of [...fresh.childNodes]) {
+    if (c === like) before = false;
+    else if (before) branch.before(c);
+    else old.append(c);
+  }
+  if (branch !== held) swap(branch, like, held, twin);
+}
+
+// Swap what the server drew, keeping focus, open folds and half-typed words where they were.
 async function redraw() {
+  const reply = await fetch(`/studies/${study}/parts`);
+  if (!reply.ok) throw new Error(`parts ${reply.status}`);
+  const fresh = document.createElement("template");
+  fresh.innerHTML = await reply.text();
   const focus = document.activeElement, id = focus?.id, inside = parts.contains(focus);
   const open = [...parts.querySelectorAll("details[open]")].map((d) => d.id);
-  const html = await (await fetch(`/studies/${study}/parts`)).text();
-  parts.innerHTML = html;
+  const twin = inside && id && typed(focus) ? fresh.content.getElementById(id) : null;
+  if (twin) swap(parts, fresh.content, focus, twin); else parts.replaceChildren(fresh.content);
   reach();
   for (const d of open) if ($(d)) $(d).open = true;
   if (inside && id) $(id)?.focus({ preventScroll: true });
-  if (working.open) openWorking(working.dataset.key, false);
+  if (working.open) await openWorking(working.dataset.key, false);
 }
 
+// The edit is kept, but what this page shows is older than it: that must stand there until a reload.
+function stale() {
+  say(document.body.dataset.ours);
+  if ($("stale")) return;
+  const note = document.createElement("p");
+  Object.assign(note, { id: "stale", className: "stale", textContent: document.body.dataset.stale });
+  note.setAttribute("role", "status");
+  parts.before(note);
+}
+
+// Edits go one after the other; one that fails must not hold up those behind it.
 let queue = Promise.resolve();
 function change(url, body) {
   const started = performance.now();
   queue = queue.then(async () => {
     const why = $("why")?.value ?? "";
     const answer = await send("POST", url, { why, ...body });
-    await Promise.all([redraw(), view.refresh()]);
+    try {
+      await Promise.all([redraw(), view.refresh()]);
+      $("stale")?.remove();
+    } catch { stale(); }
     if (answer) {
       lastWhy = why;
       parts.dataset.settled = String(Number(parts.dataset.settled ?? 0) + 1);

@@ -42,7 +42,9 @@ class TraceView extends HTMLElement {
   // -- what others may call --------------------------------------------------------------------
 
   async refresh() {
-    const view = await (await fetch(this.dataset.view)).json();
+    const reply = await fetch(this.dataset.view);
+    if (!reply.ok) throw new Error(`view ${reply.status}`);
+    const view = await reply.json();
     this.spans = view.spans; this.notches = view.notches; this.damaged = view.damaged;
     this.#marks();
     this.draw();

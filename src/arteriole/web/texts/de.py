@@ -11,6 +11,8 @@ TEXTS: dict[str, str] = {
     "Medizinprodukt. Nie die einzige Grundlage einer Entscheidung; örtliche Vorschriften und "
     "ärztliche Verantwortung gehen vor.",
     "toast.error": "Der Server antwortet nicht. Läuft arteriole serve noch?",
+    "toast.stale": "Der Server hat nicht geantwortet: Diese Zahlen können älter sein als Ihre "
+    "letzte Änderung. Bitte die Seite neu laden.",
     "fault.title": "Das kann nicht gezeigt werden",
     "waiting": "Die Aufzeichnung wird vermessen. Das geschieht einmal.",
     "keys.title": "Tastatur", "keys.short": "Tasten", "keys.keys": "Diese Liste",

@@ -11,6 +11,8 @@ TEXTS: dict[str, str] = {
     "caution": "For research, teaching and re-reading by trained people. Not a medical device. "
     "Never the only basis for a decision; local protocol and licensed practice come first.",
     "toast.error": "The server did not answer. Look whether arteriole serve still runs.",
+    "toast.stale": "The server did not answer: these numbers may be older than your last edit. "
+    "Reload the page.",
     "fault.title": "This cannot be shown",
     "waiting": "Measuring the recording. This is done once.",
     # keyboard
