@@ -16,16 +16,17 @@ SEPARATION_MMHG = 1.0
 FALL_SHARE = 0.02  # separation also counts when Pd/Pa fell by this share
 WAVE_MMHG = 1.0  # further gap in diastole than over the beat, against rest
 NOTCH_LOST = 0.5  # share of the notch that is gone
+LEAST_NOTCH_MMHG = 0.5  # a smaller rise of the mean wave is no notch; our choice, decision 0095
 OPEN_FURTHER = "injections open no further"
 OPENED_LINE = 0.15  # of the effect: injections that add more found vessels not fully open; 0037
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shapes:
-    """What Pd's wave looked like in one state: pulse and notch, mmHg."""
+    """What Pd's wave looked like in one state: pulse and notch, mmHg; None: too few beats."""
 
     pulse_mmhg: float
-    notch_mmhg: float
+    notch_mmhg: float | None
 
 
 def steady_stretches(
@@ -58,9 +59,7 @@ def signs_of(
     apart = mid(plateau.pa_mmhg - plateau.pd_mmhg) - mid(rest.pa_mmhg - rest.pd_mmhg)
     fell = mid(rest.ratio) - mid(plateau.ratio)
     wave = mid(plateau.shape_mmhg) - mid(rest.shape_mmhg)
-    lost = None if rest_shape.notch_mmhg <= 0 else (
-        1.0 - (plateau_shape.notch_mmhg / max(plateau_shape.pulse_mmhg, 1e-6))
-        / (rest_shape.notch_mmhg / max(rest_shape.pulse_mmhg, 1e-6)))  # fmt: skip
+    lost = _notch_lost(rest_shape, plateau_shape)
     source = "[WireMarkers2018]"
     rate = 100.0 * (mid(plateau.rate_bpm) / mid(rest.rate_bpm) - 1.0)
     rows = (
@@ -80,6 +79,14 @@ def signs_of(
         s if s.value is None or np.isfinite(s.value) else replace(s, value=None, present=None)
         for s in rows
     )
+
+
+def _notch_lost(rest: Shapes, plateau: Shapes) -> float | None:
+    """Return the share of rest's notch that is gone, None where rest had none to lose."""
+    before, after = rest.notch_mmhg, plateau.notch_mmhg
+    if before is None or after is None or before < LEAST_NOTCH_MMHG:
+        return None
+    return 1.0 - (after / max(plateau.pulse_mmhg, 1e-6)) / (before / max(rest.pulse_mmhg, 1e-6))
 
 
 def signs_of_doubt(doubt: Doubt) -> tuple[Sign, ...]:

@@ -37,6 +37,7 @@ from arteriole.indices import (
     tmn_rest,
     tmn_rest_lag_corrected,
 )
+from arteriole.indices.bound import as_bounds
 from arteriole.indices.evidence import (
     Evidence,
     FlowEvidence,
@@ -81,4 +82,7 @@ def compute(evidence: Evidence, keys: Collection[str] | None = None) -> tuple[In
         if (asked or not module.ABOUT.key.endswith(LAG_CORRECTED))
         and (keys is None or module.ABOUT.key in keys)
     ]
-    return tuple(rows)
+    if not evidence.not_full:
+        return tuple(rows)
+    rest = evidence.rest
+    return as_bounds(rows, None if rest is None else rest.pd_mmhg / rest.pa_mmhg)

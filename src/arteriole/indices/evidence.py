@@ -141,6 +141,8 @@ class Evidence:
     "bolus_hyper", "continuous_rest", "continuous_hyper", "pullback", "pullback_gradient_index",
     "drift", or an index key. ``step``: when Pd's gauge moved at once. ``pa_zero_mmhg``: what Pa
     read open to air. ``zero_moved_s``: by what the pushes on Pd moved the shaft's time zero.
+    ``uneven_sd``: what uneven hyperaemia adds to the doubt of its Pd/Pa; ``not_full``: it may not
+    have been full, so that what is read in it is a bound.
     ``seed`` of the draws, None: a hash of the numbers; a trial that keeps it differs by its
     change, not by chance.
     """
@@ -162,5 +164,7 @@ class Evidence:
     typed: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     refusals: Mapping[str, Withheld] = field(default_factory=dict)
     pa_zero_mmhg: float | None = None
+    uneven_sd: float = 0.0
+    not_full: bool = False
     zero_moved_s: float | None = None
     seed: int | None = None

@@ -1,5 +1,6 @@
 """Evidence as quantities: every input of a formula, with its doubt by source, made once."""
 
+import math
 from functools import lru_cache
 
 import numpy as np
@@ -48,6 +49,7 @@ class Ground:
             evidence.equalisation, evidence.drift, evidence.flows, evidence.pullback,
             sorted(evidence.typed.items()), evidence.settings.draws,
             *(() if evidence.step is None else (evidence.step,)),
+            *((evidence.uneven_sd,) if evidence.uneven_sd else ()),
         )  # fmt: skip
         seed = seed_of(repr(plain)) if evidence.seed is None else evidence.seed
         self.chance = Chance(seed=seed, count=evidence.settings.draws)
@@ -64,6 +66,8 @@ class Ground:
         """Return (Pd, Pa) of a state; both share the doubt of the transducer's zero."""
         sd = pressures.ratio_sd.get("pd_pa", 0.0)
         windows = self.evidence.steady_s if name == "plateau" else ()
+        if name == "plateau":
+            sd = math.hypot(sd, self.evidence.uneven_sd)
         return self._pair(
             pressures.pd_mmhg, pressures.pa_mmhg, sd, name, pressures.middle_s,
             windows or pressures.windows_s,
@@ -114,7 +118,8 @@ class Ground:
         """Return (Pd, Pa) of the lowest steady mean."""
         low = self.lowest(count)
         return None if low is None else self._pair(
-            low.pd_mmhg, low.pa_mmhg, low.ratio_sd, "lowest", (low.start_s + low.end_s) / 2.0,
+            low.pd_mmhg, low.pa_mmhg, math.hypot(low.ratio_sd, self.evidence.uneven_sd), "lowest",
+            (low.start_s + low.end_s) / 2.0,
             ((low.start_s, low.end_s),),
         )  # fmt: skip
 

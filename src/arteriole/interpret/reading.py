@@ -10,6 +10,7 @@ from arteriole.interpret.rules import Rule
 
 Word = Literal["abnormal", "normal", "cannot say", "not measured"]
 ONSET = "onset convention"
+BOUND = ", which full hyperaemia may change."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,11 +43,13 @@ def against(rule: Rule, indices: Mapping[str, Index]) -> Against:
             told=f"{shown}, by the onset convention {onset:.{decimals}f}: the line {line} lies "
             "between both, and no published line states its convention.",
         )  # fmt: skip
-    near = index.certainty == "near the line"
+    sided = any(c.side is not None for c in index.cutoffs)
+    bound = index.certainty == "cannot say" and sided
+    near = index.certainty == "near the line" or bound
     told = f"{shown}: {'meets' if bad else 'does not meet'} {line}"
     return Against(
         rule=rule, word="abnormal" if bad else "normal", near=near, value=index.value,
-        told=told + (", near the line." if near else "."),
+        told=told + (BOUND if bound else ", near the line." if near else "."),
     )  # fmt: skip
 
 

@@ -30,7 +30,7 @@ from arteriole.study.gauges import (
     line_of,
     place_held,
     steady_windows,
-    widened,
+    uneven_sd,
     windows_within,
     with_told_pullback,
     with_transit,
@@ -101,7 +101,6 @@ def decide(
     plateau = pressures_in(measurement, clean, steady)
     seen = hyperaemia_of(measurement, states, steady, rest_s, marked=marked)
     seen = with_transit(seen, row) or NOT_REACHED
-    plateau = widened(plateau, seen)
     infusions = infusions_of(measurement, episodes, sheet)
     flows = flows_of(measurement, infusions, clean)
     trace = _pullback(measurement, episodes, sheet, gauge)
@@ -112,6 +111,7 @@ def decide(
         measurement, sheet, settings, row, rest, plateau, steady, clean, gauge, flows,
         refusals_of(infusions), trace, zero,
         lowest_smoothed_in(measurement, states, [i.time_s for i in row], unusable, place),
+        uneven_sd=uneven_sd(seen), not_full=seen.submaximal or seen.state == "not reached",
     )  # fmt: skip
     indices = compute(evidence)
     faults = rest_faults if resting and resting.source == "found" else ()

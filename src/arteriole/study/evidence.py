@@ -142,6 +142,9 @@ def evidence_of(
     pullback: PullbackTrace | None,
     pa_zero_mmhg: float | None,
     lowest_smoothed: float | None,
+    *,
+    uneven_sd: float = 0.0,
+    not_full: bool = False,
 ) -> Evidence:
     """Return everything the indices may ask."""  # fmt: skip
     there = {
@@ -172,5 +175,5 @@ def evidence_of(
         flows=flows,
         pullback=pullback_of(pullback), refusals=refusals, pa_zero_mmhg=pa_zero_mmhg,
         zero_moved_s=None if measurement.tip is None else measurement.tip.late_s,
-        lowest_smoothed=lowest_smoothed,
+        lowest_smoothed=lowest_smoothed, uneven_sd=uneven_sd, not_full=not_full,
     )  # fmt: skip

@@ -19,8 +19,8 @@ from arteriole.episodes.hyperaemia_line import (
 )
 from arteriole.episodes.pullback import drawn_episodes, find_pullback, places_of
 from arteriole.episodes.rest import find_rest
-from arteriole.indices import Pressures
 from arteriole.recording import Settings, Sheet
+from arteriole.signal.delay import delayed
 from arteriole.study.measure import Measurement
 from arteriole.study.result import Injection
 
@@ -31,6 +31,9 @@ SLIP_S = 1.5  # the beat in which it happens belongs to neither side; decision 0
 #: After the arrival the last hundredths of the effect still come: so long, s, but no more than
 #: this share of a short plateau; decision 0036.
 SETTLED_S, SETTLED_SHARE = 10.0, 0.25
+#: About Pa's notch, s: Pd's dip lies near it, and its rise is over before the next upstroke.
+NOTCH_S = (0.06, 0.14)
+FEWEST_NOTCHES = 3
 SHORTER = 1.3  # resting over hyperaemic Tmn; decision 0045
 
 
@@ -233,18 +236,14 @@ def hyperaemia_of(
     return summed_up(states, plateau, (*signs, *signs_of_doubt(seen.doubt)), seen.doubt)
 
 
-def widened(plateau: Pressures | None, seen: Hyperaemia) -> Pressures | None:
-    """Return the plateau's means with the doubt that hyperaemia which was not even adds.
+def uneven_sd(seen: Hyperaemia) -> float:
+    """Return the doubt that hyperaemia which was not even adds to every reading of Pd/Pa.
 
     Another stretch of the same plateau would have read elsewhere in its swing: a quarter of the
-    95 % range of Pd/Pa is taken as one standard deviation more. Decision 0037.
+    95 % range of Pd/Pa is taken as one standard deviation more. Decisions 0037, 0095.
     """
     uneven = seen.unsteady or seen.submaximal
-    if plateau is None or not uneven or seen.range_ratio is None:
-        return plateau
-    sd = plateau.ratio_sd.get("pd_pa", 0.0)
-    wider = float(np.hypot(sd, seen.range_ratio / 4.0))
-    return replace(plateau, ratio_sd={**plateau.ratio_sd, "pd_pa": wider})
+    return seen.range_ratio / 4.0 if uneven and seen.range_ratio is not None else 0.0
 
 
 def with_transit(seen: Hyperaemia | None, row: Sequence[Injection]) -> Hyperaemia | None:
@@ -264,19 +263,20 @@ def with_transit(seen: Hyperaemia | None, row: Sequence[Injection]) -> Hyperaemi
 
 
 def _shape(measurement: Measurement, windows: Windows) -> Shapes:
-    """Return pulse and notch of Pd: how far it rises again after the notch, mmHg."""
+    """Return pulse and notch of Pd: how far the mean wave rises again after its own dip, mmHg.
+
+    Beats are laid over each other at Pa's notch, Pd as late as Pa, so that noise and breathing
+    average out. A wave that only falls has no notch, however steep. Decision 0095.
+    """
     beats, grid = measurement.beats, measurement.grid
     used = beats.within(windows) & measurement.quality.clean & (beats.notch_i > 0)
-    picks = np.flatnonzero(used)[:60]
-    if picks.size == 0:
-        return Shapes(pulse_mmhg=1.0, notch_mmhg=0.0)
-    reach = max(2, round(0.12 * grid.rate_hz))
-    rises = []
-    for k in picks:
-        notch = int(beats.notch_i[k])
-        after = grid.pd_mmhg[notch : min(notch + reach, int(beats.end_i[k]))]
-        around = grid.pd_mmhg[max(notch - reach // 4, 0) : notch + reach // 4 + 1]
-        if after.size > 2 and around.size and np.isfinite(after).all():
-            rises.append(float(after.max() - around.min()))
-    pulse = float(np.median((beats.pd_systolic_mmhg - beats.pd_diastolic_mmhg)[picks]))
-    return Shapes(pulse_mmhg=pulse, notch_mmhg=float(np.median(rises)) if rises else 0.0)
+    before, after = (round(s * grid.rate_hz) for s in NOTCH_S)
+    used &= (beats.notch_i >= before) & (beats.notch_i + after < beats.end_i)
+    late_pd = delayed(grid.pd_mmhg, beats.delay_s, grid.rate_hz)
+    rows = late_pd[beats.notch_i[used, None] + np.arange(-before, after)]
+    rows = rows[np.isfinite(rows).all(axis=1)]
+    if rows.shape[0] < FEWEST_NOTCHES:
+        return Shapes(pulse_mmhg=1.0, notch_mmhg=None)
+    wave = rows.mean(axis=0)
+    pulse = float(np.median((beats.pd_systolic_mmhg - beats.pd_diastolic_mmhg)[used]))
+    return Shapes(pulse_mmhg=pulse, notch_mmhg=float(np.max(wave - np.minimum.accumulate(wave))))

@@ -1,0 +1,66 @@
+"""What hyperaemia that may not have been full leaves of an index: a bound, not a side."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import Final
+
+from arteriole.indices.about import NO_SIDE, is_abnormal
+from arteriole.indices.index import Index
+
+FFRS: Final = frozenset({"ffr", "ffr_drift_corrected", "ffr_plateau",
+                         "ffr_plateau_drift_corrected"})  # fmt: skip
+#: In proportion to the transit time in hyperaemia, so that more flow makes them less.
+LESS: Final = frozenset({"tmn_hyper", "tmn_hyper_lag_corrected", "imr", "imr_lag_corrected",
+                         "imr_corrected", "imr_occlusion"})  # fmt: skip
+MORE: Final = frozenset({"cfr_bolus", "cfr_bolus_lag_corrected", "cfr_over_ffr", "rrr",
+                         "mrr_bolus"})  # fmt: skip
+#: A drug that may not have been full is taken to have had at least half its effect; our choice,
+#: decision 0095.
+MOST_MISSED: Final = 2.0
+
+
+def as_bounds(rows: Iterable[Index], rest_ratio: float | None) -> tuple[Index, ...]:
+    """Return the indices as bounds, where more hyperaemia would have moved them.
+
+    FFR and resistance are at most, flow reserve at least as read. A side that twice the drug's
+    effect could undo has no certainty; one that it would leave stands. Decision 0095.
+
+    Parameters
+    ----------
+    rows : iterable of Index
+        As the index modules give them.
+    rest_ratio : float or None
+        Resting Pd/Pa, from which the drug's effect on FFR counts.
+    """
+    known = {i.key: i for i in rows}
+    return tuple(_as_bound(i, _with_full(i, known, rest_ratio)) for i in known.values())
+
+
+def _with_full(
+    index: Index, known: Mapping[str, Index], rest_ratio: float | None
+) -> float | None:  # fmt: skip
+    """Return what twice the effect would give, None where nothing tells."""
+    value = index.value
+    if value is None:
+        return None
+    if index.key in FFRS:
+        return None if rest_ratio is None else rest_ratio - MOST_MISSED * (rest_ratio - value)
+    if index.key in MORE:
+        return 1.0 + MOST_MISSED * (value - 1.0)
+    reserve = known["cfr_bolus"].value if "cfr_bolus" in known else None
+    return value if reserve is None else value * reserve / (1.0 + MOST_MISSED * (reserve - 1.0))
+
+
+def _as_bound(index: Index, full: float | None) -> Index:
+    if index.value is None or index.key not in FFRS | LESS | MORE:
+        return index
+    told = f"Hyperaemia may not have been full: at {'least' if index.key in MORE else 'most'} this."
+    certainty = index.certainty
+    sided = [c for c in index.cutoffs if not c.note.startswith(NO_SIDE) and c.side is not None]
+    if sided:
+        now = is_abnormal(index.value, sided[0], index.decimals)
+        could = (sided[0].relation in {"<=", "<"}) is (index.key not in MORE)
+        then = could if full is None else is_abnormal(full, sided[0], index.decimals)
+        if then != now:
+            certainty = "cannot say"
+    return replace(index, note=f"{index.note} {told}".strip(), certainty=certainty)
