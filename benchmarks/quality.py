@@ -33,6 +33,7 @@ import numpy as np
 
 from arteriole.cohort import Share
 from arteriole.recording import Recording, Settings, Sheet
+from arteriole.signal import Beats
 from arteriole.simulate import PATTERNS, draw, drawn_session, session
 from arteriole.study import decide, measure
 
@@ -59,6 +60,11 @@ FOLLOWS = {"eq_offset": {"drift_off"}, "clipping": {"infusion_clipped"}}
 OFF_MMHG, OFF_RATIO, SLIP = 2.0, 0.03, 0.01  # what counts as a fault
 EVEN, MEAN_S, AHEAD_S = 0.033, 5, 10.0  # waves of the drug; decision 0039
 EDGE_S = 1.5
+#: Name: the code that calls a beat so, the faults that make it, those that hide it.
+PER_BEAT = {
+    "damped": ("pa_damped", ("damped_pa", "air"), {"ringing", "guide_wedge"}),
+    "ventricularised": ("pa_ventricularised", ("guide_wedge",), {"ringing", "damped_pa", "air"}),
+}
 LATE_S = 4.0  # a finding may begin this late or early
 
 
@@ -199,24 +205,33 @@ def score(rows: Iterator[Case], *, detail: bool) -> str:
                 false[f"{kind} {f.code}"] += 1
                 if detail:
                     print(label, faults, "extra", f.code, f.start_s, f.end_s, f.message)
-        if any(fault in ("ringing", "guide_wedge") for fault in faults):
-            continue
-        damped = np.array([c == "pa_damped" for c in q.cause])
-        other = np.array([c not in ("", "pa_damped") for c in q.cause])
-        inside = np.zeros(b.count, dtype=bool)
-        edge = np.zeros(b.count, dtype=bool)
-        for fault in ("damped_pa", "air"):
-            for a, e in spans.get(fault, []):
-                inside |= (b.start_s >= a) & (b.end_s <= e)
-                for t in (a, e):
-                    edge |= (b.end_s > t - EDGE_S) & (b.start_s < t + EDGE_S)
-        use = ~other & ~edge
-        for name, mask in (("damped", inside & use), ("sound", ~inside & use)):
-            beats[name][0] += int((damped & mask).sum())
-            beats[name][1] += int(mask.sum())
+        for name, (code, makers, without) in PER_BEAT.items():
+            if not without & set(faults):
+                per_beat(
+                    beats, name, q.cause, b, code, [x for m in makers for x in spans.get(m, [])]
+                )
     return table(found, beats, false, hours) + (
         f"\n\nBelow the line, not scored ({len(below)}): {', '.join(below) or 'none'}."
     )
+
+
+def per_beat(
+    counts: dict[str, list[int]], name: str, causes: tuple[str, ...], b: Beats, code: str,
+    spans: list[list[float]],
+) -> None:  # fmt: skip
+    """Add the beats called ``code`` inside and outside its true spans; edges and others are out."""
+    called = np.array([c == code for c in causes])
+    use = np.array([c in ("", code) for c in causes])
+    inside = np.zeros(b.count, dtype=bool)
+    for a, e in spans:
+        inside |= (b.start_s >= a) & (b.end_s <= e)
+        for t in (a, e):
+            use &= (b.end_s <= t - EDGE_S) | (b.start_s >= t + EDGE_S)
+    for word, mask, right in (
+        ("sensitivity", inside & use, called), ("specificity", ~inside & use, ~called)
+    ):  # fmt: skip
+        counts[f"{name}, {word}"][0] += int((right & mask).sum())
+        counts[f"{name}, {word}"][1] += int(mask.sum())
 
 
 def table(
@@ -231,14 +246,12 @@ def table(
             f"| {fault} | {len(hits)} | {100 * sum(hits) / len(hits):.0f} % "
             f"| {100 * low:.0f} to {100 * high:.0f} % |"
         )
-    lines += ["", "| damping per beat | beats | right | 95 % interval |", "|---|---|---|---|"]
-    for name, (hits, tries) in beats.items():
-        right = hits if name == "damped" else tries - hits
+    lines += ["", "| per beat | beats | right | 95 % interval |", "|---|---|---|---|"]
+    for name, (right, tries) in beats.items():
         if tries:
             low, high = Share(hits=right, of=tries).interval95
-            word = "sensitivity" if name == "damped" else "specificity"
             lines.append(
-                f"| {word} | {tries} | {100 * right / tries:.2f} % "
+                f"| {name} | {tries} | {100 * right / tries:.2f} % "
                 f"| {100 * low:.2f} to {100 * high:.2f} % |"
             )
     lines += ["", "| false cautions | number | hours | per hour |", "|---|---|---|---|"]

@@ -83,6 +83,10 @@ def test_flush_and_zeroing_are_kept_out_of_the_mean() -> None:
     named = np.array([any(a - 0.3 <= t <= b + 0.3 for a, b in told) for t in outside])
     assert named.mean() >= 0.95
     assert flagged(grid, beats)[late].mean() <= 0.02
+    # A touched line throws spikes at 252.8 s, one pulse per R wave by the record's ECG.
+    spike = int(np.flatnonzero(beats.length_s < 0.25)[-1])
+    assert float(beats.start_s[spike]) == pytest.approx(252.8, abs=0.2)
+    assert set(quality.cause[spike - 1 : spike + 2]) == {"pa_disturbed"}
 
 
 def test_a_missing_start_is_reported_and_not_filled() -> None:

@@ -39,6 +39,14 @@ def test_a_dip_before_the_plateau_is_the_lowest_smoothed_value():
     assert lowest_smoothed_in(measured(ratio), STATES, [], []) == pytest.approx(0.77)
 
 
+def test_where_no_second_is_under_the_drug_the_other_readings_windows_are_read():
+    never = (Stretch(start_s=20.0, end_s=100.0, state="not reached"),)
+
+    assert lowest_smoothed_in(measured(course()), never, [], []) is None
+    got = lowest_smoothed_in(measured(course()), never, [], [], otherwise=((40.0, 90.0),))
+    assert got == pytest.approx(0.81)
+
+
 def test_a_single_low_beat_is_no_level():
     ratio = course()
     ratio[60] = 0.40

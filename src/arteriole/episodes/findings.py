@@ -158,7 +158,10 @@ def _hyperaemia(seen: Hyperaemia) -> list[Finding]:
     at = (line[0].start_s, line[-1].end_s) if line else None
     if seen.submaximal:
         opened = next((s.value for s in seen.signs if s.name == OPEN_FURTHER), None)
-        share = f" by {100.0 * opened:.0f} % of the effect" if opened and opened > 0.05 else ""
+        share = ""
+        if opened and opened > 0.05:
+            part = "more than half" if opened > 0.5 else f"{100.0 * opened:.0f} %"
+            share = f" by {part} of the effect"
         said.append(_caution(
             "hyperaemia_submaximal", None, at,
             f"Hyperaemia was not full: injections of saline still opened vessels{share}.",

@@ -39,6 +39,7 @@ UNSTEADY_RANGE = 0.05  # swing of Pd/Pa on the plateau [HyperaemiaSwing2016]
 class Doubt:
     """The verdict; ``opened`` is the part of the effect that injections still added.
 
+    Of what they lie above the plateau before and above the one after, ``opened`` is the larger.
     ``odds`` are the log odds against full and even hyperaemia, ``short`` those of too little drug.
     ``sure``: clear enough to judge each second. ``swing`` is the range of Pd/Pa over breaths, steps
     and drift of a gauge taken off; ``wave_s`` the period of regular waves, None without any.
@@ -50,6 +51,7 @@ class Doubt:
     sure: bool = False
     opened: float | None = None
     swing: float | None = None
+    dispersion: float | None = None
     wave_s: float | None = None
 
     @property
@@ -67,6 +69,7 @@ def doubt_of(course: Course | None, plateau: Plateau) -> Doubt:
         return Doubt(verdict="not seen")
     noise = NOISE_UNKNOWN if plateau.noise is None else plateau.noise
     added = [_added(plateau.after, other) for other in (plateau.before, plateau.late)]
+    told = max((a for a in added if a is not None), default=None)
     opened = sum(float(np.clip(a - noise, 0.0, OPENED_MOST)) for a in added if a is not None)
     waves = plateau.waves or Waves(any=0.0, regular=0.0, period_s=0.0)
     wide, regular = (float(np.clip(x, *WAVES_SPAN)) for x in (waves.any, waves.regular))
@@ -84,7 +87,8 @@ def doubt_of(course: Course | None, plateau: Plateau) -> Doubt:
     if odds > ODDS_LINE or swings:
         verdict = "submaximal" if opened > OPENED_SAID else "unsteady"
     return Doubt(
-        verdict=verdict, odds=odds, short=short, opened=added[0], swing=plateau.swing,
+        verdict=verdict, odds=odds, short=short, opened=told, swing=plateau.swing,
+        dispersion=plateau.dispersion,
         sure=odds > SURE_ODDS or swings,
         wave_s=waves.period_s if waves.regular > WAVES_SAID and verdict != "full" else None,
     )  # fmt: skip

@@ -7,6 +7,7 @@ import numpy as np
 
 from arteriole.episodes.hyperaemia import Hyperaemia, Sign, Stretch
 from arteriole.episodes.hyperaemia_doubt import Doubt
+from arteriole.episodes.hyperaemia_plateau import dispersion_of
 from arteriole.episodes.trend import Trend
 from arteriole.recording.channel import Samples
 
@@ -81,6 +82,14 @@ def signs_of(
     )
 
 
+def rise_of(wave: Samples) -> float:
+    """Return how far a stretch of a wave, shape (n,), rises after its lowest point so far.
+
+    0 for one that only falls, however steep.
+    """
+    return float(np.max(wave - np.minimum.accumulate(wave)))
+
+
 def _notch_lost(rest: Shapes, plateau: Shapes) -> float | None:
     """Return the share of rest's notch that is gone, None where rest had none to lose."""
     before, after = rest.notch_mmhg, plateau.notch_mmhg
@@ -93,7 +102,9 @@ def signs_of_doubt(doubt: Doubt) -> tuple[Sign, ...]:
     """Return what the plateau says beside the published signs: our own, decision 0037."""
     if doubt.verdict == "not seen":
         return ()
-    shut = None if doubt.opened is None else doubt.opened < OPENED_LINE
+    shut = None if doubt.opened is None else (
+        doubt.opened < OPENED_LINE and doubt.verdict != "submaximal"
+    )  # fmt: skip
     return (
         Sign(name=OPEN_FURTHER, present=shut, value=doubt.opened, unit="1",
              decisive=False),
@@ -111,10 +122,10 @@ def summed_up(
     swing = dispersion = None
     if plateau.level.size > 5:
         swing = float(np.percentile(plateau.level, 97.5) - np.percentile(plateau.level, 2.5))
-        middle = float(np.median(plateau.ratio))
+        dispersion = dispersion_of(plateau.level)
         if doubt is not None and doubt.swing is not None:
-            swing = doubt.swing  # a gauge that stepped or drifted is no swing
-        dispersion = float(100.0 * np.mean(np.abs(plateau.ratio - middle)) / middle)
+            # A gauge that stepped or drifted is no swing.
+            swing, dispersion = doubt.swing, doubt.dispersion
     return Hyperaemia(
         state="steady" if steady else (states[-1].state if states else "not reached"),
         states=states,

@@ -44,7 +44,8 @@ class Plateau:
 
     ``before`` the first injection, ``after`` each (median over their wakes), ``late`` once all are
     over; ``noise`` is the standard deviation of such a level. ``waves`` is how much likelier waves
-    are than an ordinary vessel's wander, ``swing`` the range of Pd/Pa over breaths.
+    are than an ordinary vessel's wander. ``swing`` is the range of Pd/Pa over breaths and
+    ``dispersion`` its mean distance from the median, % of it; both of one row without its drift.
     """
 
     before: float | None = None
@@ -53,6 +54,7 @@ class Plateau:
     noise: float | None = None
     waves: Waves | None = None
     swing: float | None = None
+    dispersion: float | None = None
 
 
 def plateau_of(
@@ -91,20 +93,27 @@ def plateau_of(
     for b in boluses_s:
         on &= ~((t > b - PUSH_S[0]) & (t < b + PUSH_S[1]))
     _, means = means_of(t, without_outliers(own)[None], on)
-    slow = smoothed(t, trend.ratio)[on]
+    swing, dispersion = _spread(t[on], smoothed(t, trend.ratio)[on])
     return Plateau(
         before=level_of(t_read, own_read, first - BEFORE_S[0], first - BEFORE_S[1]),
         after=float(np.median(known)) if known else None,
         late=level_of(t_read, own_read, late_from, end_s - LATE_EDGE_S),
         noise=float(noise_of(means)[0]) if means.shape[1] >= FEWEST_MEANS else None,
         waves=waves_in(trend, course, on),
-        swing=_swing(t[on], slow),
+        swing=swing, dispersion=dispersion,
     )  # fmt: skip
 
 
-def _swing(time_s: Samples, slow: Samples) -> float | None:
+def _spread(time_s: Samples, slow: Samples) -> tuple[float | None, float | None]:
     if slow.size <= FEWEST_BEATS:
-        return None
+        return None, None
     passed = time_s - time_s.mean()
     slope = float(passed @ slow) / float(passed @ passed)
-    return float(np.ptp(np.percentile(slow - slope * passed, (3.0, 97.0))))
+    level = slow - slope * passed
+    return float(np.ptp(np.percentile(level, (3.0, 97.0)))), dispersion_of(level)
+
+
+def dispersion_of(row: Samples) -> float:
+    """Return the mean distance from the median, % of it, row of shape (n,)."""
+    middle = float(np.median(row))
+    return float(100.0 * np.mean(np.abs(row - middle)) / middle)

@@ -1,7 +1,8 @@
 """Flush or injection on the line: Pa loses its pulse, lies flat or high, or is spiked.
 
 Signature per beat: Pa shows no beat where Pd does; or its pulse is under 40 % or over 180 % of
-the beats around; or its mean leaves the beats around by 15 mmHg while Pd's does not.
+the beats around; or its mean leaves the beats around by 15 mmHg while Pd's does not; or a "beat"
+is shorter than any heart's: a line that is touched throws spikes.
 Our choice, decision 0033. Look-ahead: ``scene.NEIGHBOURS / 2`` beats.
 """
 
@@ -16,6 +17,7 @@ PULSE_LOW, PULSE_HIGH = 0.40, 1.80
 APART_MMHG = 12.0
 PD_STAYS = 0.25  # of what Pa moves: where Pd follows further, the aorta or the ostium moved
 CANNOT_LOW_MMHG, CANNOT_HIGH_MMHG = 20.0, 250.0  # outside no patient's aorta on this table
+SHORTEST_BEAT_S = 0.25  # 240 /min, above any rate on this table; common practice, no source
 LONG_S = 12.0  # a disturbance this long is no flush and no bolus
 
 
@@ -35,10 +37,11 @@ def detect(scene: Scene, _sound: Flags) -> Seen:
     off_pd = np.abs(b.pd_mean_mmhg - usual(b.pd_mean_mmhg))
     odd |= off_gap & (off_pa > 0.7 * APART_MMHG) & (off_pd < PD_STAYS * off_pa)
     odd |= (b.pa_systolic_mmhg > CANNOT_HIGH_MMHG) | (b.pa_diastolic_mmhg < CANNOT_LOW_MMHG)
-    odd |= b.on_pd
     # a tap opens and closes within a beat: the beats next to it are touched too
-    odd[1:] |= b.on_pd[:-1]
-    odd[:-1] |= b.on_pd[1:]
+    touched = b.on_pd | (b.length_s < SHORTEST_BEAT_S)
+    odd |= touched
+    odd[1:] |= touched[:-1]
+    odd[:-1] |= touched[1:]
     spans = spans_of_beats(CODE, "pa", odd, b)
     findings = []
     if spans:

@@ -110,7 +110,8 @@ def decide(
     evidence = evidence_of(
         measurement, sheet, settings, row, rest, plateau, steady, clean, gauge, flows,
         refusals_of(infusions), trace, zero,
-        lowest_smoothed_in(measurement, states, [i.time_s for i in row], unusable, place),
+        lowest_smoothed_in(measurement, states, [i.time_s for i in row], unusable, place,
+                           steady),
         uneven_sd=uneven_sd(seen), not_full=seen.submaximal or seen.state == "not reached",
     )  # fmt: skip
     indices = compute(evidence)

@@ -70,18 +70,20 @@ def lowest_smoothed_in(
     boluses_s: Sequence[float],
     unusable: Sequence[Episode],
     place_s: tuple[float, float] = (-np.inf, np.inf),
+    otherwise: Windows = (),
 ) -> float | None:
     """Return the lowest smoothed Pd/Pa under the drug, or None where too few beats show it.
 
     It is looked for from the first effect on, also before hyperaemia was steady: there lay the
     lowest ratio in 19 of 104 recordings [EarlyMinimum2014]. Injections and their wake are left out,
-    and what lies outside ``place_s``, the time at the place where hyperaemia is read.
+    and what lies outside ``place_s``, the time at the place where hyperaemia is read. Where no
+    second counts as under the drug, ``otherwise`` is read, as the other readings are.
     """
     windows = tuple(
         w for s in states if s.state != "not reached"
         for w in steady_stretches(s.start_s, s.end_s, boluses_s)
     )  # fmt: skip
-    part = measurement.found.trend.within(windows_within(windows, place_s))
+    part = measurement.found.trend.within(windows_within(windows or otherwise, place_s))
     kept = np.ones(part.time_s.size, dtype=bool)
     for bad in unusable:
         kept &= (part.time_s < bad.start_s) | (part.time_s >= bad.end_s)

@@ -12,6 +12,7 @@ from arteriole.episodes.gauge_setting import SETTLE_S
 from arteriole.episodes.gauge_step import step_of
 from arteriole.episodes.hyperaemia_line import (
     Shapes,
+    rise_of,
     signs_of,
     signs_of_doubt,
     steady_stretches,
@@ -277,6 +278,5 @@ def _shape(measurement: Measurement, windows: Windows) -> Shapes:
     rows = rows[np.isfinite(rows).all(axis=1)]
     if rows.shape[0] < FEWEST_NOTCHES:
         return Shapes(pulse_mmhg=1.0, notch_mmhg=None)
-    wave = rows.mean(axis=0)
     pulse = float(np.median((beats.pd_systolic_mmhg - beats.pd_diastolic_mmhg)[used]))
-    return Shapes(pulse_mmhg=pulse, notch_mmhg=float(np.max(wave - np.minimum.accumulate(wave))))
+    return Shapes(pulse_mmhg=pulse, notch_mmhg=rise_of(rows.mean(axis=0)))
