@@ -61,6 +61,12 @@ OFF_MMHG, OFF_RATIO, SLIP = 2.0, 0.03, 0.01  # what counts as a fault
 EVEN, MEAN_S, AHEAD_S = 0.033, 5, 10.0  # waves of the drug; decision 0039
 EDGE_S = 1.5
 #: Name: the code that calls a beat so, the faults that make it, those that hide it.
+CALLED = {
+    "ectopy": ("ectopy",), "pa_damped": ("damped_pa", "air"), "pa_ringing": ("ringing",),
+    "wire_whip": ("whip",), "pa_ventricularised": ("guide_wedge",), "signal_clipped": ("clipping",),
+}  # fmt: skip
+TOUCH_PA = ("zero_open_to_air", "wire_into_guide", "equalise", "flush", "advance")
+BEATS_NEAR = 1.5  # an extra beat takes the one before and the one after with it
 PER_BEAT = {
     "damped": ("pa_damped", ("damped_pa", "air"), {"ringing", "guide_wedge"}),
     "ventricularised": ("pa_ventricularised", ("guide_wedge",), {"ringing", "damped_pa", "air"}),
@@ -205,6 +211,8 @@ def score(rows: Iterator[Case], *, detail: bool) -> str:
                 false[f"{kind} {f.code}"] += 1
                 if detail:
                     print(label, faults, "extra", f.code, f.start_s, f.end_s, f.message)
+        if "events" in truth:
+            calls(beats, q.cause, b, truth)
         for name, (code, makers, without) in PER_BEAT.items():
             if not without & set(faults):
                 per_beat(
@@ -232,6 +240,22 @@ def per_beat(
     ):  # fmt: skip
         counts[f"{name}, {word}"][0] += int((right & mask).sum())
         counts[f"{name}, {word}"][1] += int(mask.sum())
+
+
+def calls(
+    counts: dict[str, list[int]], causes: tuple[str, ...], b: Beats, truth: dict[str, Any]
+) -> None:
+    """Add, for each cause, the beats called so and those of them that touch what makes it so."""
+    events, spans = truth["events"], true_spans(truth)
+    true = {code: [x for m in makers for x in spans.get(m, [])] for code, makers in CALLED.items()}
+    true["pa_disturbed"] = [e["pa_lost"] for e in events if "pa_lost" in e]
+    true["pa_disturbed"] += [[e["t0"], e["t1"]] for e in events if e["kind"] in TOUCH_PA]
+    for code, rows in true.items():
+        for k in np.flatnonzero(np.array([c == code for c in causes])):
+            near = BEATS_NEAR * float(b.end_s[k] - b.start_s[k])
+            hit = any(b.start_s[k] - near <= e and b.end_s[k] + near >= a for a, e in rows)
+            counts[f"called {code}, right"][0] += int(hit)
+            counts[f"called {code}, right"][1] += 1
 
 
 def table(

@@ -221,3 +221,14 @@ def test_one_beat_on_the_wires_way_in_is_no_whip() -> None:
 def test_a_range_that_cuts_the_peaks_off_does_not_hide_extra_beats() -> None:
     _, quality = read(drawn_session(9098).recording)  # clipping and 27 extra beats
     assert {"signal_clipped", "ectopy"} <= set(worth_acting(quality))
+
+
+def test_a_call_by_rule_is_as_sure_as_such_calls_were_right(
+    plain_read: tuple[Beats, Quality],
+) -> None:
+    _, quality = plain_read
+    cause = np.array(quality.cause)
+    assert set(quality.probability[cause == "pa_disturbed"]) <= {0.96, 1.0}
+    assert 0.96 in set(quality.probability[cause == "pa_disturbed"])
+    assert set(quality.probability[cause == "open_to_air"]) == {1.0}
+    assert float(quality.probability[cause == ""].max()) < 0.5
