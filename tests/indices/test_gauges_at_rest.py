@@ -1,6 +1,6 @@
 """Resting ratios and the gauges: taken off, left in with its doubt, or withheld."""
 
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -150,3 +150,53 @@ def test_a_step_of_the_gauge_tells_which_check_held_at_rest(time_s, expected) ->
     assert high - low < 0.03
     plain = rested(at(-0.5, 45.0), at(5.5, 345.0)).interval95 or (0.0, 0.0)
     assert high - low < 0.5 * (plain[1] - plain[0])
+
+
+@pytest.mark.parametrize("key", ["ffr_drift_corrected", "ffr_plateau_drift_corrected"])
+def test_under_the_drug_both_moments_of_a_step_lie_inside_the_interval(key: str) -> None:
+    # 0.8 of the time has passed: even in time -0.4 - 4.8 = -5.2, (66 + 5.2) / 90 = 0.791; all of
+    # it before the reading 72.4 / 90, none of it 66.4 / 90.
+    index = hyperaemic(key, at(-0.4, 45.0), at(-6.4, 345.0))
+    low, high = index.interval95 or (0.0, 0.0)
+    assert index.value == pytest.approx(71.2 / 90.0, abs=5e-3)  # five beats lie a little earlier
+    assert index.alternatives["drift as a step before the reading"] == pytest.approx(72.4 / 90.0)
+    assert index.alternatives["drift as a step after the reading"] == pytest.approx(66.4 / 90.0)
+    assert low <= 66.4 / 90.0 < 72.4 / 90.0 <= high
+    assert low > 0.71
+    assert high < 0.83
+
+
+def test_under_the_drug_a_drift_within_the_line_hardly_widens() -> None:
+    key = "ffr_drift_corrected"
+    still, small = (
+        np.subtract(*(hyperaemic(key, at(0.1, 45.0), at(x, 345.0)).interval95 or (0, 0))[::-1])
+        for x in (0.1, 0.6)
+    )
+    assert still < small < still + 0.5 / 90.0
+
+
+def test_without_times_all_between_the_checks_may_have_been() -> None:
+    given = evidence(
+        equalisation=Offset(state="matched", offset_mmhg=0.0, sd_mmhg=0.15),
+        drift=Offset(state="off", offset_mmhg=-6.0, sd_mmhg=0.15),
+    )
+    index = next(i for i in compute(given) if i.key == "ffr_drift_corrected")
+    low, high = index.interval95 or (0.0, 0.0)
+    assert index.value == pytest.approx(84.0 / 90.0)
+    assert low <= 78.0 / 90.0 < 84.0 / 90.0 <= high
+
+
+def hyperaemic(key: str, start: Offset, end: Offset):
+    beats = replace(RECORDED, **{
+        f.name: np.zeros(40) for f in fields(Beats) if f.name not in {"rate_hz", "delay_s",
+                                                                      "delay_sd_s", "on_pd"}
+    } | {
+        "start_s": 265.0 + np.arange(40.0), "end_s": 266.0 + np.arange(40.0),
+        "pa_mean_mmhg": np.full(40, 90.0), "pd_mean_mmhg": np.full(40, 66.0),
+        "on_pd": np.zeros(40, dtype=bool),
+    })  # fmt: skip
+    given = evidence(
+        beats=beats, clean=np.ones(40, dtype=bool), steady_s=((265.0, 305.0),), plateau=None,
+        equalisation=start, drift=end,
+    )  # fmt: skip
+    return next(i for i in compute(given) if i.key == key)

@@ -9,8 +9,6 @@ what held at rest; beyond ``gauge_repeat_mmhg`` nothing is given then. Decisions
 from dataclasses import dataclass, field
 from typing import Final
 
-import numpy as np
-
 from arteriole.indices.evidence import Pressures
 from arteriole.indices.ground import Ground
 from arteriole.indices.index import Withheld
@@ -95,17 +93,13 @@ def _stepped(ground: Ground, rest: Pressures) -> Quantity:
 
 
 def _course(ground: Ground, time_s: float | None, first: float, last: float) -> Quantity:
-    """Return the offset at a time: the value if it grew evenly, the doubt from all that may be.
-
-    Half of the draws let it grow in proportion to time, half let it come at one moment, any time
-    between the checks; one that came after rest is no drift at rest.
-    """
+    """Return the offset at a time: the value if it grew evenly, the doubt from all that may be."""
     start, end = ground.evidence.equalisation, ground.evidence.drift
     early, late = ground.gauge_doubt(start, "equalisation"), ground.gauge_doubt(end, "drift check")
     passed = ground.share_at(time_s)
     share = 0.5 if passed is None else passed
-    even = ground.chance.uniform("drift even") > 0.0
-    at_once = 0.5 * (1.0 + ground.chance.uniform("drift moment")) < share
-    came = np.where(even, share, at_once.astype(np.float64))
-    doubt = (came - share) * (last - first) + (1.0 - share) * early + share * late
-    return Quantity(value=first + share * (last - first), parts={"drift": doubt})
+    moved = (ground.came(share) - share) * (last - first)
+    return Quantity(
+        value=first + share * (last - first),
+        parts={"drift": moved + (1.0 - share) * early + share * late},
+    )

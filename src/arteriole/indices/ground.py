@@ -139,11 +139,10 @@ class Ground:
     def offset_at(self, time_s: float | None, windows_s: Windows = ()) -> Quantity | None:
         """Return the gauges' offset at a time, Pd minus Pa, mmHg; None when never compared.
 
-        Between equalisation and check it grows linearly in time, or the whole of what was found at
-        the check was already there. The two differ, and half their difference is taken as the
-        doubt about which holds. A step of the gauge that was seen and explains it is
-        there from its moment on, in a mean over ``windows_s`` by its share of them; only the
-        remainder grows.
+        The value grows linearly in time between equalisation and check; without a time it is what
+        the check found. Its doubt is all that may have been, as at rest (:meth:`came`). A step of
+        the gauge that was seen and explains it is there from its moment on, in a mean over
+        ``windows_s`` by its share of them; only the remainder grows.
         """
         start, end = self.evidence.equalisation, self.evidence.drift
         if end.offset_mmhg is None:
@@ -153,14 +152,16 @@ class Ground:
             moved = {"drift": pa * self.unchecked() + self.gauge_doubt(start, "equalisation")}
             return Quantity(value=start.offset_mmhg, parts=moved)
         late = self.gauge_doubt(end, "drift check")
-        u = self.share_at(time_s)
-        if start.offset_mmhg is None or u is None:
+        if start.offset_mmhg is None:
             return Quantity(value=end.offset_mmhg, parts={"drift": late})
+        moved_mmhg, u = end.offset_mmhg - start.offset_mmhg, self.share_at(time_s)
+        if u is None:
+            doubt = (self.came(u) - 1.0) * moved_mmhg
+            return Quantity(value=end.offset_mmhg, parts={"drift": late + doubt})
         assert time_s is not None
-        moved_mmhg, jumped = end.offset_mmhg - start.offset_mmhg, self.jumped(time_s, windows_s)
-        seen = self.evidence.step
+        jumped, seen = self.jumped(time_s, windows_s), self.evidence.step
         grown_mmhg = moved_mmhg - (0.0 if seen is None else seen.size_mmhg)
-        doubt = 0.5 * abs(grown_mmhg) * 2.0 * min(u, 1.0 - u) * self._uniform("drift course")
+        doubt = (self.came(u) - u) * grown_mmhg
         if seen is not None:
             doubt = doubt + (jumped - u) * seen.sd_mmhg * self._normal("gauge step")
         early = self.gauge_doubt(start, "equalisation")
@@ -169,6 +170,18 @@ class Ground:
             + (0.0 if seen is None else jumped * seen.size_mmhg),
             parts={"drift": (1.0 - u) * early + u * late + doubt},
         )  # fmt: skip
+
+    def came(self, share: float | None) -> Samples:
+        """Return how much of the drift was there by then, 0 to 1 in each draw; decision 0025.
+
+        Half of the draws let it grow in proportion to time, half let it come at one moment, any
+        time between the checks; ``share`` is how much of that time had passed, None: half of it.
+        One that came after the reading is no drift in it.
+        """
+        passed = 0.5 if share is None else share
+        even = self._uniform("drift even") > 0.0
+        at_once = 0.5 * (1.0 + self._uniform("drift moment")) < passed
+        return np.where(even, passed, at_once.astype(np.float64))
 
     def share_at(self, time_s: float | None) -> float | None:
         """Return the share of the time between both checks that has passed, None if not known."""
