@@ -329,3 +329,24 @@ def test_readings_far_apart_are_told():
     assert rows["ffr_plateau"].value == pytest.approx(0.788)
     assert "0.05 apart" in rows["ffr"].note
     assert set(rows["ffr"].alternatives) >= {"lowest 3-beat mean", "plateau mean"}
+
+
+@pytest.mark.parametrize(
+    ("pw", "cvp", "given"),
+    # Pd 78 before the injections; 2 mmHg of doubt of the sheet, so about 4 to be clear of it.
+    [(77.0, None, False), (75.5, None, False), (70.0, None, True), (25.0, None, True),
+     (15.0, 20.0, False), (25.0, 20.0, True), (4.0, None, False), (4.0, 3.0, True)],
+)  # fmt: skip
+def test_the_occlusion_form_needs_a_pressure_between_cvp_and_pd(pw, cvp, given):
+    rows = indices(sheet=Sheet(coronary_occlusion_mmhg=pw, cvp_mmhg=cvp))
+    form, collateral = rows["imr_occlusion"], rows["collateral_flow_index"]
+
+    assert (form.value is not None) is given
+    if given:
+        assert form.interval95[0] > 0.0
+    else:
+        assert "occlusion pressure" in form.withheld.reason
+    below = pw < (5.0 if cvp is None else cvp)
+    assert (collateral.value is None) is below
+    if below:  # one pressure, one reason
+        assert collateral.withheld.reason == form.withheld.reason

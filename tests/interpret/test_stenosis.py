@@ -78,7 +78,7 @@ def test_a_table_of_another_line_is_held_against_that_line():
     assert "still at or below 2.5" in sentence
 
 
-def bolus(pd, pa, *, tmn=0.25, pw=None):
+def bolus(pd, pa, *, tmn=0.25, pw=None, cvp=None):
     rows = tuple(
         InjectionEvidence(
             label=f"H{k}", phase="hyperaemia", tmn_s=tmn, pa_before_mmhg=pa, pd_before_mmhg=pd
@@ -86,7 +86,7 @@ def bolus(pd, pa, *, tmn=0.25, pw=None):
         for k in range(3)
     )
     evidence = Evidence(
-        sheet=Sheet(coronary_occlusion_mmhg=pw), injections=rows,
+        sheet=Sheet(coronary_occlusion_mmhg=pw, cvp_mmhg=cvp), injections=rows,
         plateau=Pressures(pa_mmhg=pa, pd_mmhg=pd),
     )  # fmt: skip
     return under_stenosis({i.key: i for i in compute(evidence)}, RULES)
@@ -97,12 +97,24 @@ def test_behind_a_stenosis_all_forms_stand_side_by_side_and_one_speaks():
     (yong,) = bolus(60.0, 85.0)
     assert "plain 15.0" in yong
     assert "Yong form 13.5" in yong
-    assert "occlusion form not given" in yong
+    assert "not given (no coronary occlusion pressure is on the sheet)" in yong
     assert yong.endswith("The Yong form speaks.")
 
     (wedge,) = bolus(60.0, 85.0, pw=20.0)
     assert "occlusion form 13.1" in wedge
     assert wedge.endswith("The occlusion form speaks.")
+
+
+@pytest.mark.parametrize(("pw", "cvp", "reason"), [
+    (60.0, None, "the occlusion pressure, 60 mmHg, is not below Pd, 58.4 mmHg"),
+    (57.0, None, "the occlusion pressure, 57 mmHg, is so near to Pd, 58.4 mmHg"),
+    (15.0, 20.0, "the occlusion pressure, 15 mmHg, is below CVP, 20 mmHg"),
+])  # fmt: skip
+def test_the_sentence_says_why_the_occlusion_form_is_not_given(pw, cvp, reason):
+    (sentence,) = bolus(58.4, 90.0, pw=pw, cvp=cvp)
+
+    assert f"occlusion form not given ({reason}" in sentence
+    assert sentence.endswith("The Yong form speaks.")
 
 
 def test_without_a_stenosis_plain_imr_stands_alone():

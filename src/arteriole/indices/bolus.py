@@ -8,12 +8,12 @@ from arteriole.indices.evidence import Evidence, State
 from arteriole.indices.ffr_readings import ffr_quantity
 from arteriole.indices.ground import Ground, ground_of
 from arteriole.indices.index import Cutoff, Index, Withheld
+from arteriole.indices.occlusion import below_venous, occluded, too_near
 from arteriole.indices.quantity import Formula, Quantity, combine
 from arteriole.thermo.lag import SMALLEST_LEFT, lag_range_s
 
 PHASES: tuple[State, ...] = ("rest", "hyperaemia")
 LAG = "sensor lag"  # how the values without it are named
-OCCLUSION_SD_MMHG = 2.0  # an occlusion pressure on a sheet is read to about this; decision 0061
 YONG_EQUAL_RATIO = 0.914  # above this Pd/Pa the Yong form is larger than plain IMR; from its terms
 REFUSALS = {
     "tmn_rest_s": ("bolus_rest",), "tmn_hyper_s": ("bolus_hyper", "hyperaemia"),
@@ -42,9 +42,8 @@ TOO_SHORT = Withheld(
     do="Check sensor_lag_s on the sheet.",
 )
 NOT_PHYSICAL = Withheld(
-    reason="The pressures do not allow this form: occlusion pressure at or above Pd or Pa, or "
-    "Pd/Pa outside the form's domain.",
-    do="Check coronary_occlusion_mmhg, or use plain IMR.",
+    reason="The pressures do not allow this form: Pd/Pa outside its domain.",
+    do="Use plain IMR.",
 )
 
 
@@ -72,9 +71,12 @@ def bolus_index(
             return withhold(about, ground.why(*REFUSALS[name], otherwise=wanted))
         given.append(one)
     values = dict(zip(names, (q.value for q in given), strict=True))
-    pw = values.get("occlusion_mmhg")
-    if pw is not None and pw >= min(values["pd_hyper_mmhg"], values["pa_hyper_mmhg"]):
-        return withhold(about, NOT_PHYSICAL)
+    if "occlusion_mmhg" in values:
+        by_name = dict(zip(names, given, strict=True))
+        pd, pa, pw = (by_name[n] for n in ("pd_hyper_mmhg", "pa_hyper_mmhg", "occlusion_mmhg"))
+        refusal = below_venous(ground, pw.value) or too_near(pw, pd, pa)
+        if refusal is not None:
+            return withhold(about, refusal)
     quantity = combine(formula, *given)
     if quantity.value <= 0.0:
         return withhold(about, NOT_PHYSICAL)
@@ -111,11 +113,7 @@ def _input(ground: Ground, name: str, *, lag_removed: bool) -> Quantity | None:
     if name.startswith("tmn"):
         return ground.tmn_without_lag(phase) if lag_removed else ground.tmn(phase)
     if name == "occlusion_mmhg":
-        pw = ground.evidence.sheet.coronary_occlusion_mmhg
-        if pw is None:
-            return None
-        doubt = OCCLUSION_SD_MMHG * ground.chance.normal("occlusion")
-        return Quantity(value=pw, parts={"pressure": doubt})
+        return occluded(ground)
     if name == "cfr":
         return cfr_quantity(ground)
     if name == "ffr":

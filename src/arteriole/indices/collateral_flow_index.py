@@ -7,6 +7,7 @@ from arteriole.indices.about import NO_SIDE, About, Ways, give, withhold
 from arteriole.indices.evidence import Evidence
 from arteriole.indices.ground import ground_of
 from arteriole.indices.index import Cutoff, Index, Withheld
+from arteriole.indices.occlusion import ASSUMED_CVP_MMHG, below_venous, occluded
 from arteriole.indices.quantity import Quantity, combine
 
 ABOUT: Final = About(
@@ -20,8 +21,7 @@ ABOUT: Final = About(
         ),
     ),
 )  # fmt: skip
-ASSUMED_CVP_MMHG: Final = 5.0  # taken where CVP is not measured [Seiler1998]
-CVP_SD_MMHG, ASSUMED_SD_MMHG, OCCLUSION_SD_MMHG = 1.0, 3.0, 2.0  # our choice, decision 0061
+CVP_SD_MMHG, ASSUMED_SD_MMHG = 1.0, 3.0  # our choice, decision 0061
 NO_OCCLUSION: Final = Withheld(
     reason="No coronary occlusion pressure is on the sheet.",
     do="Enter coronary_occlusion_mmhg if it was measured.",
@@ -30,8 +30,8 @@ NO_PA: Final = Withheld(
     reason="No clean mean Pa to compare the occlusion pressure with.", do="Mark a clean stretch."
 )
 NOT_PHYSICAL: Final = Withheld(
-    reason="The occlusion pressure is not between CVP and Pa.",
-    do="Check coronary_occlusion_mmhg and cvp_mmhg on the sheet.",
+    reason="The occlusion pressure is not below Pa.",
+    do="Check coronary_occlusion_mmhg on the sheet.",
 )
 
 
@@ -46,22 +46,21 @@ def from_evidence(evidence: Evidence) -> Index:
     typed = ground.typed(ABOUT.key)
     if typed is not None:
         return give(ABOUT, typed, inputs={}, notes=("As typed.",))
-    pw, cvp = evidence.sheet.coronary_occlusion_mmhg, evidence.sheet.cvp_mmhg
-    if pw is None:
+    wedge, cvp = occluded(ground), evidence.sheet.cvp_mmhg
+    if wedge is None:
         return withhold(ABOUT, ground.why(ABOUT.key, otherwise=NO_OCCLUSION))
+    pw = wedge.value
     state = ground.plateau() or evidence.rest
     if state is None:
         return withhold(ABOUT, ground.why(ABOUT.key, "rest", "hyperaemia", otherwise=NO_PA))
     _, pa = ground.pressure_pair(state, "plateau")
     assumed = cvp is None
     low = ASSUMED_CVP_MMHG if cvp is None else cvp
-    if not low <= pw < pa.value:
-        return withhold(ABOUT, NOT_PHYSICAL)
+    refusal = below_venous(ground, pw) or (NOT_PHYSICAL if pw >= pa.value else None)
+    if refusal is not None:
+        return withhold(ABOUT, refusal)
     sd = ASSUMED_SD_MMHG if assumed else CVP_SD_MMHG
     venous = Quantity(value=low, parts={"pressure": sd * ground.chance.normal("cvp")})
-    occluded = Quantity(
-        value=pw, parts={"pressure": OCCLUSION_SD_MMHG * ground.chance.normal("occlusion")}
-    )
     about = ABOUT
     shown = {"CVP ignored": formula(pw, pa.value, 0.0)}
     line = ABOUT.cutoffs[0]
@@ -69,7 +68,7 @@ def from_evidence(evidence: Evidence) -> Index:
         unsure = replace(line, note=f"{NO_SIDE}it hangs on the CVP nobody measured")
         about = replace(ABOUT, cutoffs=(unsure,))
     return give(
-        about, combine(formula, occluded, pa, venous), ways=Ways(shown=shown),
+        about, combine(formula, wedge, pa, venous), ways=Ways(shown=shown),
         inputs={"occlusion_mmhg": pw, "pa_mmhg": pa.value, "cvp_mmhg": low},
         notes=("CVP was not measured; 5 mmHg is taken.",) if assumed else (),
     )  # fmt: skip

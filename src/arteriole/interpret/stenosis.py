@@ -92,7 +92,7 @@ def _resistance(indices: Rows, rules: Rules) -> str:
     if wedge is not None:
         forms.append(f"occlusion form {_shown(wedge)}, collateral flow measured [Layland2012]")
     else:
-        forms.append("occlusion form not given, its pressure is not on the sheet")
+        forms.append(f"occlusion form not given{_why_not(indices, 'imr_occlusion')}")
     speaks = "occlusion" if wedge is not None else "Yong" if domain else "plain"
     return f"IMR behind the stenosis: {'; '.join(forms)}. The {speaks} form speaks."
 
@@ -100,6 +100,15 @@ def _resistance(indices: Rows, rules: Rules) -> str:
 def _given(indices: Rows, key: str) -> Index | None:
     one = indices.get(key)
     return one if one is not None and one.value is not None else None
+
+
+def _why_not(indices: Rows, key: str) -> str:
+    """Return the index's own reason for being withheld, in brackets; "" where it has none."""
+    one = indices.get(key)
+    if one is None or one.withheld is None:
+        return ""
+    reason = one.withheld.reason.rstrip(".")
+    return f" ({reason[0].lower()}{reason[1:]})"
 
 
 def _line(cfr: Index, rules: Rules) -> Cutoff | None:
