@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from arteriole.episodes.episode import Episode
 from arteriole.episodes.gauge import Gauge, GaugeReading
+from arteriole.episodes.gauge_check import RATIOS
 from arteriole.episodes.hyperaemia import Hyperaemia
 from arteriole.episodes.hyperaemia_doubt import UNSTEADY_RANGE
 from arteriole.episodes.hyperaemia_line import OPEN_FURTHER
@@ -114,11 +115,15 @@ def _check(which: str, reading: GaugeReading, line: float, rest: str) -> list[Fi
         )]  # fmt: skip
     if reading.state != "off":
         return []
+    beyond = f"line: {line:.1f} mmHg"
+    low, high = RATIOS
+    if abs(reading.offset_mmhg) <= line and reading.ratio is not None:
+        beyond = f"Pd/Pa {reading.ratio:.3f}, line: {low:g} to {high:g}"
     again = "Set the gauges equal" if which == "equalisation" else "Equalise and measure"
     return [_caution(
         f"{which}_off", "pd", (reading.start_s, reading.end_s),
         f"Pd minus Pa was {reading.offset_mmhg:+.1f} mmHg at the guide tip, "
-        f"{reading.start_s:.1f} to {reading.end_s:.1f} s (line: {line:.1f} mmHg).{rest}",
+        f"{reading.start_s:.1f} to {reading.end_s:.1f} s ({beyond}).{rest}",
         f"{again} again if the wire is still in reach; else compare the corrected values.",
     )]  # fmt: skip
 

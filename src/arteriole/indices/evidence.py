@@ -142,7 +142,8 @@ class Evidence:
     "drift", or an index key. ``step``: when Pd's gauge moved at once. ``pa_zero_mmhg``: what Pa
     read open to air. ``zero_moved_s``: by what the pushes on Pd moved the shaft's time zero.
     ``uneven_sd``: what uneven hyperaemia adds to the doubt of its Pd/Pa; ``not_full``: it may not
-    have been full, so that what is read in it is a bound.
+    have been full, so that what is read in it is a bound. ``irregular``: the rhythm is, from beat
+    to beat.
     ``seed`` of the draws, None: a hash of the numbers; a trial that keeps it differs by its
     change, not by chance.
     """
@@ -166,5 +167,6 @@ class Evidence:
     pa_zero_mmhg: float | None = None
     uneven_sd: float = 0.0
     not_full: bool = False
+    irregular: bool = False
     zero_moved_s: float | None = None
     seed: int | None = None

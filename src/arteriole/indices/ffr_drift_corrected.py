@@ -4,15 +4,14 @@ from typing import Any, Final
 
 from arteriole.indices.about import About
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.ffr_readings import lowest_corrected
+from arteriole.indices.ffr_readings import BUT_A_STEP, lowest_corrected
 from arteriole.indices.index import Index
 from arteriole.indices.lines import FFR_LINE, FFR_OLDER_LINE
 
 ABOUT: Final = About(
     key="ffr_drift_corrected", label="FFR, drift removed", unit="1",
     method="pressure", source="[Johnson2015]",
-    text="(mean Pd - offset) / mean Pa, lowest mean over 5 beats; offset = Pd minus Pa of "
-    "both gauges at that time, linear between equalisation and drift check but for a step",
+    text=f"(mean Pd - offset) / mean Pa, lowest mean over 5 beats; {BUT_A_STEP}",
     cutoffs=(FFR_LINE, FFR_OLDER_LINE),
 )  # fmt: skip
 

@@ -4,15 +4,14 @@ from typing import Any, Final
 
 from arteriole.indices.about import About
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.ffr_readings import plateau_corrected
+from arteriole.indices.ffr_readings import BUT_A_STEP, plateau_corrected
 from arteriole.indices.index import Index
 from arteriole.indices.lines import FFR_LINE, FFR_OLDER_LINE
 
 ABOUT: Final = About(
     key="ffr_plateau_drift_corrected", label="FFR, plateau mean, drift removed", unit="1",
     method="pressure", source="[Johnson2015]",
-    text="(mean Pd - offset) / mean Pa over the steady plateau; offset linear between "
-    "equalisation and drift check but for a step",
+    text=f"(mean Pd - offset) / mean Pa over the steady plateau; {BUT_A_STEP}",
     cutoffs=(FFR_LINE, FFR_OLDER_LINE),
 )  # fmt: skip
 

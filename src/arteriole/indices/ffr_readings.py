@@ -1,16 +1,27 @@
 """FFR under every published reading at once; each reading names the others beside it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from arteriole.indices.about import About, Ways, Where, give, withhold
+from arteriole.indices.about import About, Ways, Where, give, printed, withhold
 from arteriole.indices.evidence import Evidence
-from arteriole.indices.ground import Ground, ground_of
+from arteriole.indices.gauges_at_rest import CORRECTED
+from arteriole.indices.ground import USUAL_PA_MMHG, Ground, ground_of
 from arteriole.indices.index import Index, Withheld
 from arteriole.indices.pressure import height_reading, venous_reading, zero_reading
-from arteriole.indices.quantity import Formula, Quantity, combine
+from arteriole.indices.quantity import Formula, Quantity, combine, floored
 
-OTHER_COUNT = 3  # beats of the shorter published reading
+COUNTS = (5, 3)  # beats of the published readings [Johnson2015]; both always stand there
+IRREGULAR_COUNT = 10  # beats to average in fibrillation; common practice, no source
 SPREAD_TOLD = 0.02  # readings this far apart are told; issue of the readings, decision 0062
+USUAL_PA_SD_MMHG = 15.0  # of mean Pa that nobody wrote down; our choice, decision 0098
+#: What is taken off Pd, by what the gauges let be known; the first is the usual one.
+LINEAR = (
+    "offset = Pd minus Pa of both gauges at that time, linear between equalisation and drift check"
+)
+BUT_A_STEP = LINEAR + " but for a step"
+NOT_CHECKED = "offset = Pd minus Pa of both gauges at equalisation; drift was not checked"
+NOT_EQUALISED = "offset = Pd minus Pa of both gauges at the drift check; equalisation is not known"
+NO_TIME = "offset = Pd minus Pa of both gauges at the drift check, how long before is not known"
 NO_HYPERAEMIA = Withheld(
     reason="No steady hyperaemia with enough clean beats was found.",
     do="Read again once hyperaemia is steady, or mark the steady stretch.",
@@ -56,7 +67,7 @@ def plateau_reading(evidence: Evidence) -> Reading | None:
 
 def lowest_as_read(about: About, evidence: Evidence, formula: Formula) -> Index:
     """Return FFR as read; typed values and typed hyperaemic pressures stand in for a trace."""
-    return _as_read(about, evidence, formula, _lowest(evidence))
+    return _as_read(_counted(about, evidence), evidence, formula, _lowest(evidence))
 
 
 def plateau_as_read(about: About, evidence: Evidence, formula: Formula) -> Index:
@@ -66,12 +77,18 @@ def plateau_as_read(about: About, evidence: Evidence, formula: Formula) -> Index
 
 def lowest_corrected(about: About, evidence: Evidence, formula: Formula) -> Index:
     """Return the lowest steady mean with the gauges' offset taken off Pd."""
-    return _corrected(about, evidence, formula, _lowest(evidence))
+    return _corrected(_counted(about, evidence), evidence, formula, _lowest(evidence))
 
 
 def plateau_corrected(about: About, evidence: Evidence, formula: Formula) -> Index:
     """Return the plateau mean with the gauges' offset taken off Pd."""
     return _corrected(about, evidence, formula, _traced_plateau(evidence))
+
+
+def _counted(about: About, evidence: Evidence) -> About:
+    """Return the index's words with the beats that the settings ask for."""
+    usual, asked = f"over {COUNTS[0]} ", f"over {evidence.settings.ffr_beats} "
+    return replace(about, text=about.text.replace(usual, asked))
 
 
 def ffr_quantity(evidence: Evidence) -> Quantity | None:
@@ -96,25 +113,28 @@ def _traced_plateau(evidence: Evidence) -> Reading | None:
 
 
 def _readings(evidence: Evidence) -> dict[str, float]:
-    count = evidence.settings.ffr_beats
-    rows = {
-        f"lowest {count}-beat mean": lowest_reading(evidence, count),
-        f"lowest {OTHER_COUNT}-beat mean": lowest_reading(evidence, OTHER_COUNT),
-        "plateau mean": plateau_reading(evidence) if evidence.beats is not None else None,
-    }
+    longer = (IRREGULAR_COUNT,) if evidence.irregular else ()
+    counts = dict.fromkeys((evidence.settings.ffr_beats, *COUNTS, *longer))
+    rows = {f"lowest {count}-beat mean": lowest_reading(evidence, count) for count in counts}
+    rows["plateau mean"] = plateau_reading(evidence) if evidence.beats is not None else None
     values = {k: r.pd.value / r.pa.value for k, r in rows.items() if r is not None}
     if evidence.lowest_smoothed is not None:
         values["lowest smoothed"] = evidence.lowest_smoothed
     return values
 
 
-def _spread_note(values: dict[str, float]) -> str:
+def _spread_note(values: dict[str, float], decimals: int) -> str:
+    """Return how far the readings lie apart, by the numbers as printed."""
     if len(values) < 2:
         return ""
-    low, high = min(values.values()), max(values.values())
-    if high - low < SPREAD_TOLD:
+    low, high = (printed(end(values.values()), decimals) for end in (min, max))
+    apart = printed(high - low, decimals)
+    if apart < SPREAD_TOLD:
         return ""
-    return f"Published readings of this trace lie {high - low:.2f} apart ({low:.2f} to {high:.2f})."
+    return (
+        f"Published readings of this trace lie {apart:.{decimals}f} apart "
+        f"({low:.{decimals}f} to {high:.{decimals}f})."
+    )
 
 
 def _as_read(
@@ -124,7 +144,7 @@ def _as_read(
     typed = ground.typed(about.key)
     if typed is not None:
         return give(
-            about, typed, inputs={}, notes=("As typed.",),
+            about, typed, inputs={}, notes=("As typed.", *_pa_note(ground)),
             ways=Ways(readings=_typed_corrected(ground, evidence, typed)),
         )  # fmt: skip
     if reading is None:
@@ -142,15 +162,54 @@ def _as_read(
     return give(
         about, combine(formula, pd, pa), inputs={"pd_mmhg": pd.value, "pa_mmhg": pa.value},
         where=reading.where, ways=Ways(shown=shown, readings=readings),
-        notes=(_spread_note(values), "" if ground.drift_checked else "Drift was not checked."),
+        notes=(_spread_note(values, about.decimals), "" if ground.drift_checked else "Drift was not checked."),
     )  # fmt: skip
 
 
 def _typed_corrected(ground: Ground, evidence: Evidence, typed: Quantity) -> dict[str, float]:
-    offset, state = ground.offset_at(None), ground.plateau()
-    if offset is None or state is None or evidence.drift.offset_mmhg is None:
+    """Return typed FFR with a typed drift removed."""
+    offset = ground.offset_at(None)
+    if offset is None or evidence.drift.offset_mmhg is None:
         return {}
-    return {"drift removed": typed.value - offset.value / state.pa_mmhg}
+    return {"drift removed": typed.value - offset.value / _typed_pa(ground).value}
+
+
+def _typed_pa(ground: Ground) -> Quantity:
+    """Return mean Pa under the drug as typed, else a usual one with a wide doubt."""
+    state = ground.plateau()
+    if state is not None:
+        return ground.pressure_pair(state, "plateau")[1]
+    doubt = USUAL_PA_SD_MMHG * ground.chance.normal("usual pa")
+    return floored(Quantity(value=USUAL_PA_MMHG, parts={"pressure": doubt}))
+
+
+def _pa_note(ground: Ground) -> tuple[str, ...]:
+    """Return that a usual Pa stands in, where the drift removed asks for one."""
+    if not ground.drift_checked or ground.plateau() is not None:
+        return ()
+    return (f"Pa was not given; {USUAL_PA_MMHG:g} mmHg is taken to remove the drift.",)
+
+
+def _removed_from_typed(about: About, ground: Ground, ffr: Quantity) -> Index:
+    """Return typed FFR less the typed offset over mean Pa."""
+    offset = ground.offset_at(None)
+    if offset is None:
+        return withhold(about, ground.why(about.key, "drift", otherwise=NOT_COMPARED))
+    pa, assumed = _typed_pa(ground), ground.plateau() is None
+    return give(
+        _course_told(about, ground, None), combine(lambda f, o, p: f - o / p, ffr, offset, pa),
+        inputs={"ffr": ffr.value, "pa_mmhg": pa.value, "offset_mmhg": offset.value},
+        ways=Ways(readings={"as read": ffr.value} | {
+            name: ffr.value - other / pa.value
+            for name, other in _other_courses(ground, None).items()
+        }),
+        corrected_for=("drift",) if ground.drift_checked else (CORRECTED,),
+        notes=(
+            "From FFR as typed.",
+            f"Pa was not given; {USUAL_PA_MMHG:g} mmHg is taken." if assumed else "",
+            _course_note(ground.evidence),
+        ),
+    )  # fmt: skip
 
 
 def _corrected(
@@ -160,6 +219,9 @@ def _corrected(
     typed = ground.typed(about.key)
     if typed is not None:
         return give(about, typed, inputs={}, notes=("As typed.",))
+    as_typed = ground.typed(about.key.removesuffix("_drift_corrected"))
+    if as_typed is not None:
+        return _removed_from_typed(about, ground, as_typed)
     if reading is None:
         return withhold(about, ground.why(about.key, "hyperaemia", otherwise=NO_HYPERAEMIA))
     offset = ground.offset_at(reading.middle_s, reading.where.windows_s)
@@ -175,19 +237,42 @@ def _corrected(
         name: (pd.value - other) / pa.value
         for name, other in _other_courses(ground, reading.middle_s).items()
     }
-    seen = evidence.step
-    note = (
-        "Only the offset at equalisation is taken off; drift was not checked."
-        if not ground.drift_checked
-        else "" if seen is None
-        else f"Pd's gauge stepped by {seen.size_mmhg:+.1f} mmHg at {seen.time_s:.0f} s; the step "
-        "is taken off from there on."
-    )  # fmt: skip
     return give(
-        about, combine(formula, pd, pa, offset),
+        _course_told(about, ground, reading.middle_s), combine(formula, pd, pa, offset),
         inputs={"pd_mmhg": pd.value, "pa_mmhg": pa.value, "offset_mmhg": offset.value},
-        where=reading.where, ways=Ways(readings=readings), corrected_for=("drift",), notes=(note,),
+        where=reading.where, ways=Ways(readings=readings),
+        corrected_for=("drift",) if ground.drift_checked else (CORRECTED,),
+        notes=(_course_note(evidence),),
     )  # fmt: skip
+
+
+def _course_told(about: About, ground: Ground, time_s: float | None) -> About:
+    """Return the index's words with what was really taken off."""
+    start, step = ground.evidence.equalisation.offset_mmhg, ground.evidence.step
+    if not ground.drift_checked:
+        label = about.label.replace("drift removed", f"{CORRECTED} removed")
+        return replace(about, label=label, text=about.text.replace(BUT_A_STEP, NOT_CHECKED))
+    if start is None:
+        course = NOT_EQUALISED
+    elif ground.share_at(time_s) is None:
+        course = NO_TIME
+    else:
+        course = LINEAR if step is None else BUT_A_STEP
+    return replace(about, text=about.text.replace(BUT_A_STEP, course))
+
+
+def _course_note(evidence: Evidence) -> str:
+    start, end, seen = evidence.equalisation, evidence.drift, evidence.step
+    if end.offset_mmhg is None:
+        return "Only the offset at equalisation is taken off; drift was not checked."
+    if start.offset_mmhg is None:
+        return "The offset of the drift check is taken off; equalisation is not known."
+    if seen is None:
+        return ""
+    return (
+        f"Pd's gauge stepped by {seen.size_mmhg:+.1f} mmHg at {seen.time_s:.0f} s; the step "
+        "is taken off from there on."
+    )
 
 
 def _other_courses(ground: Ground, time_s: float | None) -> dict[str, float]:

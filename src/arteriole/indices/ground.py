@@ -29,6 +29,7 @@ RECTANGLE = 3.0**0.5  # half-width over standard deviation of a rectangle [JCGM1
 #: Doubts of continuous flow that both states share, so that they cancel in a ratio [JCGM100]:
 #: one pump, one saline, one blood.
 COMMON_TO_FLOWS = frozenset({"heat ratio", "pump"})
+USUAL_PA_MMHG = 90.0  # a usual mean pressure, where none was given
 JUST_BEFORE_S = 5.0  # the beats before an injection lie in it
 LONE_RATIO_SD = 0.01  # Pd/Pa before a single injection; our choice, decision 0061
 MISSING = Withheld(
@@ -202,7 +203,7 @@ class Ground:
 
     def _any_pa(self) -> float:
         state = self.evidence.rest or self.plateau()
-        return 90.0 if state is None else state.pa_mmhg  # 90 mmHg: a usual mean pressure
+        return USUAL_PA_MMHG if state is None else state.pa_mmhg
 
     def gauge_doubt(self, offset: Offset, name: str) -> Samples:
         """Return the doubt of one reading of the gauges, mmHg, shape (draws,)."""

@@ -27,8 +27,8 @@ def pressures_of(
     """Return means and ratios over the beats ``used``, shape (n,), or None below three beats.
 
     A windowed ratio is the ratio of means weighted by beat length; the full-cycle ratio is the
-    mean of the beats' own lowest ratios. ``shaped``: beats whose instantaneous ratio can be read,
-    ``windowed``: whose diastole can, shape (n,); None = all.
+    mean of the beats' own lowest ratios. ``shaped``: beats whose instantaneous ratio and systolic
+    Pa can be read, ``windowed``: whose diastole can, shape (n,); None = all.
     """
     whole = used & np.isfinite(beats.pa_mean_mmhg) & np.isfinite(beats.pd_mean_mmhg)
     if int(whole.sum()) < LEAST_BEATS:
@@ -57,10 +57,13 @@ def pressures_of(
         spread["full_cycle_ratio"] = standard_error(beats.full_cycle[good])
     if "diastolic_ratio" in window_pa:  # the lowest ratio lies in diastole
         window_pa["full_cycle_ratio"] = window_pa["diastolic_ratio"]
+    # damped or ringing beats hold the mean of Pa and not its peak
+    peaked = whole & np.isfinite(beats.pa_systolic_mmhg) & (True if shaped is None else shaped)
     start, end = float(beats.start_s[whole][0]), float(beats.end_s[whole][-1])
     return Pressures(
         pa_mmhg=pa, pd_mmhg=pd, start_s=start, end_s=end, beats=int(whole.sum()),
-        pa_systolic_mmhg=_mean(beats.pa_systolic_mmhg, whole, length),
+        pa_systolic_mmhg=_mean(beats.pa_systolic_mmhg, peaked, length)
+        if int(peaked.sum()) >= LEAST_BEATS else None,
         heart_rate_bpm=60.0 / float(np.median(length[whole])),
         ratios=ratios, ratio_sd=spread, window_pa_mmhg=window_pa, middle_s=(start + end) / 2.0,
     )  # fmt: skip

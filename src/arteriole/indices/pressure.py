@@ -6,7 +6,7 @@ from dataclasses import replace
 from arteriole.indices.about import About, Ways, Where, give, withhold
 from arteriole.indices.calibration import EXPECTED
 from arteriole.indices.evidence import Evidence, Pressures
-from arteriole.indices.gauges_at_rest import AtRest, pressures_at_rest
+from arteriole.indices.gauges_at_rest import CORRECTED, AtRest, pressures_at_rest
 from arteriole.indices.ground import Ground, ground_of
 from arteriole.indices.index import Index, Withheld
 from arteriole.indices.quantity import Formula, Quantity, combine
@@ -52,15 +52,22 @@ def height_reading(evidence: Evidence, pd_mmhg: float, pa_mmhg: float) -> dict[s
     return {f"{name} {height:g} cm taken out": (pd_mmhg + CM_OF_BLOOD_MMHG * height) / pa_mmhg}
 
 
-def zero_reading(evidence: Evidence, pd_mmhg: float, pa_mmhg: float) -> dict[str, float]:
+def zero_reading(
+    evidence: Evidence, pd_mmhg: float, pa_mmhg: float, *, removed_mmhg: float | None = None
+) -> dict[str, float]:
     """Return the ratio without the error of Pa's zero; empty where it is not seen or too small.
 
-    Pd carries the same error: it was set equal to Pa after the zeroing.
+    Pd carries the same error where it was set equal to Pa after the zeroing. Where equalisation
+    shows that it was not (off by more than the line), what it differs by goes too, unless
+    ``removed_mmhg`` of it is off Pd already.
     """
-    zero = evidence.pa_zero_mmhg
+    zero, gap = evidence.pa_zero_mmhg, evidence.equalisation.offset_mmhg
     if zero is None or abs(zero) < ZERO_TOLD_MMHG or zero >= pa_mmhg:
         return {}
-    return {f"Pa zero of {zero:+.1f} mmHg taken out": (pd_mmhg - zero) / (pa_mmhg - zero)}
+    name, left = f"Pa zero of {zero:+.1f} mmHg", 0.0
+    if removed_mmhg is None and gap is not None and abs(gap) > evidence.settings.drift_off_mmhg:
+        name, left = f"{name} and {CORRECTED} of {gap:+.1f} mmHg", gap
+    return {f"{name} taken out": (pd_mmhg - zero - left) / (pa_mmhg - zero)}
 
 
 def venous_reading(evidence: Evidence, pd_mmhg: float, pa_mmhg: float) -> dict[str, float]:
@@ -84,7 +91,7 @@ def resting_pd_pa_of(about: About, evidence: Evidence, formula: Formula) -> Inde
         return withhold(about, held)
     pd, pa = held.pd, held.pa
     shown = height_reading(evidence, pd.value, pa.value) | zero_reading(
-        evidence, pd.value, pa.value
+        evidence, pd.value, pa.value, removed_mmhg=held.removed_mmhg
     )
     return give(
         _told(about, held), combine(formula, pd, pa),
@@ -152,7 +159,7 @@ def windowed_ratio_of(
         inputs |= {"as_read": read, "pa_in_window_mmhg": window_mmhg}
     readings = _readings(ground, rest, held, read * window_mmhg, window_mmhg)
     shown = {
-        name.replace("_ratio", " ratio").replace("_", "-"): rest.ratios[name]
+        name.replace("_ratio", " ratio").replace("_", "-"): _shifted(rest, held, name)
         for name in others if name in rest.ratios
     }  # fmt: skip
     if expected is not None:
@@ -162,6 +169,13 @@ def windowed_ratio_of(
         ways=Ways(shown=shown, readings=readings),
         corrected_for=held.corrected_for,
     )  # fmt: skip
+
+
+def _shifted(rest: Pressures, held: AtRest, name: str) -> float:
+    """Return a ratio of another window, Pd less what was taken off the mean Pd of rest."""
+    return rest.ratios[name] - (held.removed_mmhg or 0.0) / rest.window_pa_mmhg.get(
+        name, rest.pa_mmhg
+    )
 
 
 def _no_window(rest: Pressures, expected: Callable[[float], float] | None) -> Withheld:

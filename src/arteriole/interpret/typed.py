@@ -83,6 +83,8 @@ class TypedStudy:
     flips: tuple[Flip, ...]
     next_acts: tuple[NextAct, ...]
     findings: tuple[Finding, ...]
+    equalisation: Offset = Offset()
+    drift: Offset = Offset()
 
 
 def typed_numbers(given: Mapping[str, str]) -> dict[str, tuple[float, ...]]:
@@ -160,13 +162,20 @@ def interpret_typed(
     rules = with_lines_of(rules, settings)
     evidence = typed_evidence(typed_numbers(given), sheet, settings)
     indices = compute(evidence)
-    findings = (ONLY_TYPED,)
+    findings = (_only_typed(evidence),)
     return TypedStudy(
         sheet=evidence.sheet, settings=settings, indices=indices,
         statement=state(indices, evidence.sheet, "typed", findings, rules),
         flips=flips(evidence, indices, "typed", findings, rules, tables),
-        next_acts=(), findings=findings,
+        next_acts=(), findings=findings, equalisation=evidence.equalisation, drift=evidence.drift,
     )  # fmt: skip
+
+
+def _only_typed(evidence: Evidence) -> Finding:
+    """Return what could not be checked; a typed drift was, by whoever wrote it down."""
+    if evidence.drift.offset_mmhg is None:
+        return ONLY_TYPED
+    return replace(ONLY_TYPED, message=ONLY_TYPED.message.replace(", drift and", " and"))
 
 
 def _pressures(word: str, one: Mapping[str, float]) -> Pressures | None:

@@ -16,6 +16,8 @@ ONSET = "onset convention"  # time zero at the start of the injection, not its m
 SMALLEST_SHARE = 0.005  # prints 0 %
 #: What the summary shows; the letter shows every index.
 MAIN = ("resting_pd_pa", "ffr", "cfr_bolus", "imr", "cfr_continuous", "mrr_continuous")
+#: Ratios whose other readings and published windows the summary names as well.
+WINDOWED = ("full_cycle_ratio", "diastolic_ratio", "late_diastolic_ratio")
 
 
 def section(result: Result) -> Section:
@@ -27,7 +29,10 @@ def short(result: Result) -> Section:
     """Return the same for the main indices, with other readings of the ratios, for the terminal."""
     shown = [i for i in result.indices if i.key in MAIN and i.value is not None]
     whole = _section(result, shown)
-    others = tuple((f"{i.label} also", readings(i)) for i in shown if readings(i))
+    others = tuple(
+        (f"{i.label} also", readings(i)) for i in result.indices
+        if i.key in (*MAIN, *WINDOWED) and i.value is not None and readings(i)
+    )  # fmt: skip
     blocks = (*whole.blocks, Facts(rows=others)) if others else whole.blocks
     return replace(whole, blocks=blocks)
 

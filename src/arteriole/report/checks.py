@@ -26,6 +26,7 @@ def section(result: Result) -> Section:
         ("Drift check", gauge(result.gauge.drift)),
         *(() if result.gauge.step is None else (("Gauge step", stepped(result.gauge.step)),)),
         ("Drift correction", corrected(result)),
+        *(("Had drift come otherwise", said) for said in courses(result)),
         ("Hyperaemia", f"{state}, {steady}"),
         ("Signs", "; ".join(sign(s) for s in h.signs) or "none assessed"),
         ("Quality", ", ".join(f"{n} {k}" for k, n in counted.items())),
@@ -110,10 +111,27 @@ def corrected(result: Result) -> str:
     start = [i.label for i in given if any("equalisation" in c for c in i.corrected_for)]
     if not drift and not start:
         return "not applied"
-    said = f"applied to: {'; '.join(drift)}. " if drift else "not applied. "
+    check = result.gauge.equalisation.offset_mmhg is None
+    alone = ", by the check alone, for equalisation is not known" if check else ""
+    said = f"applied to: {'; '.join(drift)}{alone}. " if drift else "not applied. "
     if start:
         said += f"Offset at equalisation taken off: {'; '.join(start)}. "
     return f"{said}All others as read"
+
+
+def courses(result: Result) -> tuple[str, ...]:
+    """Return what FFR would be had the drift taken another course; nothing without a drift."""
+    if result.gauge.drift.state != "off":
+        return ()
+    told = []
+    for one in result.indices:
+        if one.key != "ffr_drift_corrected" or one.value is None:
+            continue
+        rows = {k: v for k, v in one.alternatives.items() if k.startswith("drift ")}
+        words = "; ".join(f"{k} {number(v, one.decimals)}" for k, v in rows.items())
+        if words:
+            told.append(f"{one.label} {number(one.value, one.decimals)}: {words}")
+    return tuple(told)
 
 
 def sign(one: Sign) -> str:

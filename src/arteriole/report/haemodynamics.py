@@ -5,7 +5,10 @@ from arteriole.report.words import number
 from arteriole.study.result import Haemodynamics, Result
 
 HEAD = ("State", "Heart rate", "Pa", "Pa systolic", "Pd", "Rate × systolic")
-CAPTION = "Means over the beats of each state; pressures in mmHg, the product in mmHg/min"
+CAPTION = (
+    "Means over the beats of each state (systolic —: too few of sound shape); pressures in mmHg, "
+    "the product in mmHg/min"
+)
 WIDTHS = (0.18, 0.2, 0.09, 0.2, 0.09, 0.24)
 
 

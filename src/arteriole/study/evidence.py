@@ -19,6 +19,7 @@ from arteriole.indices import (
     Withheld,
     pressures_of,
 )
+from arteriole.quality.ectopy import AF_CODE
 from arteriole.recording import Settings, Sheet
 from arteriole.signal.beats import Flags
 from arteriole.study.gauges import Windows, windows_within
@@ -178,4 +179,5 @@ def evidence_of(
         pullback=pullback_of(pullback), refusals=refusals, pa_zero_mmhg=pa_zero_mmhg,
         zero_moved_s=None if measurement.tip is None else measurement.tip.late_s,
         lowest_smoothed=lowest_smoothed, uneven_sd=uneven_sd, not_full=not_full,
+        irregular=any(f.code == AF_CODE for f in measurement.findings),
     )  # fmt: skip
