@@ -54,3 +54,20 @@ def test_a_wrong_word_is_refused_with_what_is_allowed(word, told, capsys):
 def test_nothing_derived_is_exit_4_and_nothing_given_exit_2():
     assert call("drift_mmhg=1") == 4
     assert run(["interpret"]) == 2
+
+
+def test_a_typed_drift_is_used_and_stands_in_the_document(tmp_path, capsys):
+    path = tmp_path / "out.json"
+    assert run(["interpret", "--set", "ffr=0.79", "--set", "drift_mmhg=-4", "--json",
+                str(path)]) == 0  # fmt: skip
+    plain = json.loads(path.read_text("utf-8"))
+    out = capsys.readouterr().out
+
+    assert plain["gauge"]["drift"]["state"] == "off"
+    assert plain["gauge"]["drift"]["offset_mmhg"] == -4.0
+    assert plain["gauge"]["equalisation"]["state"] == "not checked"
+    assert "drift removed: 0.83" in out
+    assert "90 mmHg is taken" in out
+    assert "drift and curves could not be checked" not in out
+    assert call("ffr=0.79") == 0
+    assert "drift and curves could not be checked" in capsys.readouterr().out

@@ -100,3 +100,15 @@ def test_regular_waves_are_told_with_their_period(swing: float) -> None:
     message = said(hyperaemia=waves)["hyperaemia_unsteady"].message
     assert "in waves of about 23 s" in message
     assert ("0.08" in message) == (swing > 0.05)
+
+
+@pytest.mark.parametrize(("offset", "ratio", "line"), [
+    (-4.2, 0.955, "(line: 2.0 mmHg)"), (-1.9, 0.965, "(Pd/Pa 0.965, line: 0.97 to 1.03)"),
+])  # fmt: skip
+def test_a_gauge_that_is_off_is_told_by_the_line_it_broke(offset, ratio, line) -> None:
+    off = GaugeReading(
+        state="off", offset_mmhg=offset, ratio=ratio, start_s=300.0, end_s=309.5, beats=9
+    )
+    message = said(gauge=Gauge(equalisation=MATCHED, drift=off))["drift_off"].message
+    assert line in message
+    assert message.count("line:") == 1

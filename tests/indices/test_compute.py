@@ -1,12 +1,13 @@
 """What holds of every index together: order, doubt, sides, what is withheld."""
 
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from uncertainties import ufloat
 
-from arteriole.indices import KEYS, Evidence, Offset, Pressures, Step, compute
+from arteriole.indices import KEYS, Evidence, Offset, Pressures, Step, compute, pressures_of
 from arteriole.indices.about import is_abnormal, printed
 from arteriole.indices.index import Cutoff, Withheld
 from arteriole.indices.means import lowest_mean
@@ -350,3 +351,97 @@ def test_the_occlusion_form_needs_a_pressure_between_cvp_and_pd(pw, cvp, given):
     assert (collateral.value is None) is below
     if below:  # one pressure, one reason
         assert collateral.withheld.reason == form.withheld.reason
+
+
+START = Offset(state="matched", offset_mmhg=-0.5, sd_mmhg=0.15, time_s=40.0)
+END = Offset(state="matched", offset_mmhg=-1.5, sd_mmhg=0.15, time_s=340.0)
+
+
+@pytest.mark.parametrize(("start", "end", "corrected_for", "said", "label"), [
+    (START, END, ("drift",), "linear between equalisation and drift check", "drift removed"),
+    (START, Offset(), ("equalisation offset",), "at equalisation; drift was not checked",
+     "equalisation offset removed"),
+    (Offset(), END, ("drift",), "at the drift check; equalisation is not known", "drift removed"),
+])  # fmt: skip
+@pytest.mark.parametrize("key", ["ffr_drift_corrected", "ffr_plateau_drift_corrected"])
+def test_what_is_called_taken_off_is_what_was_checked(key, start, end, corrected_for, said, label):
+    one = traced([78.0] * 12, equalisation=start, drift=end)[key]
+
+    assert one.corrected_for == corrected_for
+    assert one.formula.endswith(said)
+    assert one.label.endswith(label)
+    assert ("linear" in one.formula) is (said.startswith("linear"))
+
+
+def traced(pd, **changed):
+    """Return the indices of a trace of whole beats of 1 s, Pa 100 mmHg."""
+    n = len(pd)
+    given = {"settings": Settings()} | changed
+    return indices(
+        beats=beats(pd), clean=np.ones(n, bool), steady_s=((0.0, float(n)),), plateau=None, **given
+    )
+
+
+@pytest.mark.parametrize("count", [3, 5, 4])
+def test_the_published_counts_of_beats_always_stand_there_and_the_own_is_named(count):
+    row = [80.0] * 4 + [70.0] * 3 + [74.0, 76.0] + [80.0] * 5
+    one = traced(row, settings=Settings(ffr_beats=count))
+
+    assert one["ffr"].beats == count
+    assert f"lowest mean over {count} consecutive" in one["ffr"].formula
+    assert one["ffr"].alternatives["lowest 3-beat mean"] == pytest.approx(0.70)
+    assert one["ffr"].alternatives["lowest 5-beat mean"] == pytest.approx(0.72)
+    assert f"lowest {count}-beat mean" in one["ffr"].alternatives
+    corrected = traced(row, settings=Settings(ffr_beats=count), drift=END)["ffr_drift_corrected"]
+    assert f"over {count} beats" in corrected.formula
+
+
+def test_in_fibrillation_ten_beats_stand_beside_and_five_decide():
+    row = [80.0] * 4 + [70.0] * 5 + [80.0] * 5
+    usual, irregular = traced(row)["ffr"], traced(row, irregular=True)["ffr"]
+
+    assert "lowest 10-beat mean" not in usual.alternatives
+    assert irregular.alternatives["lowest 10-beat mean"] == pytest.approx(0.75)
+    assert irregular.value == usual.value == pytest.approx(0.70)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "said"),
+    # printed 0.53 and 0.57: 0.04; 0.71 and 0.72; 0.70 and 0.72, 0.0199 apart
+    [(53.4, 56.6, "0.04 apart (0.53 to 0.57)"), (70.51, 72.49, None), (69.6, 71.6, "0.02 apart")],
+)
+def test_how_far_readings_lie_apart_is_told_by_what_is_printed(low, high, said):
+    pd = [low] * 3 + [high] * 400
+    note = traced(pd)["ffr"].note
+
+    assert ("apart" in note) is (said is not None)
+    assert said is None or said in note
+
+
+def test_a_typed_drift_is_removed_from_a_typed_ffr_at_a_usual_pa():
+    # arithmetic: 0.79 + 4 / 90 = 0.834
+    typed = {"ffr": (0.79, 0.013)}
+    off = Offset(state="off", offset_mmhg=-4.0, sd_mmhg=0.5)
+    rows = indices(typed=typed, drift=off, plateau=None, rest=None)
+    one = rows["ffr_drift_corrected"]
+
+    assert rows["ffr"].alternatives["drift removed"] == pytest.approx(0.8344, abs=1e-4)
+    assert "90 mmHg is taken" in rows["ffr"].note
+    assert one.value == pytest.approx(0.8344, abs=1e-4)
+    assert "90 mmHg is taken" in one.note
+    own = indices(typed=typed, drift=off, rest=None, plateau=Pressures(pa_mmhg=80.0, pd_mmhg=63.2))
+    assert own["ffr_drift_corrected"].value == pytest.approx(0.84)
+    assert "is taken" not in own["ffr"].note
+    assert indices(typed=typed, plateau=None)["ffr_drift_corrected"].value is None
+
+
+def test_systolic_pa_is_read_from_beats_that_hold_their_shape():
+    table = beats([90.0] * 8)
+    table = replace(table, pa_systolic_mmhg=np.array([126.0] * 3 + [108.0] * 5))
+    used = np.ones(8, bool)
+    sound = np.arange(8) < 3
+
+    assert pressures_of(table, used).pa_systolic_mmhg == pytest.approx(114.75)
+    assert pressures_of(table, used, shaped=sound).pa_systolic_mmhg == pytest.approx(126.0)
+    assert pressures_of(table, used, shaped=np.arange(8) < 2).pa_systolic_mmhg is None
+    assert pressures_of(table, used, shaped=np.arange(8) < 2).pa_mmhg == pytest.approx(100.0)

@@ -61,6 +61,22 @@ def test_within_the_beat_it_is_taken_off_the_window() -> None:
     assert index.inputs["as_read"] == pytest.approx(0.86)
 
 
+def test_a_window_shown_beside_has_the_same_taken_off() -> None:
+    # By hand: 0.87 + 4.5 / 60 = 0.945, its own Pa.
+    rest = replace(
+        REST, ratios={**REST.ratios, "mid_diastolic_ratio": 0.87},
+        window_pa_mmhg={**REST.window_pa_mmhg, "mid_diastolic_ratio": 60.0},
+    )  # fmt: skip
+
+    def mid(start: Offset, end: Offset) -> float:
+        rows = compute(evidence(rest=rest, equalisation=start, drift=end, beats=RECORDED))
+        one = next(i for i in rows if i.key == "diastolic_ratio")
+        return one.alternatives["mid-diastolic ratio"]
+
+    assert mid(at(-4.5, 45.0), at(-4.5, 345.0)) == pytest.approx(0.945)
+    assert mid(at(0.2, 45.0), at(0.3, 345.0)) == pytest.approx(0.87)
+
+
 @pytest.mark.parametrize(
     ("start", "end"), [(at(-4.5, 45.0), Offset()), (at(-4.5, 45.0), at(-9.0, 345.0)),
                        (Offset(), at(5.0, 345.0))],

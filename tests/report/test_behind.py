@@ -93,3 +93,11 @@ def test_other_readings_of_a_ratio_stand_in_the_short_form(full):
 
 def test_nothing_known_says_nothing(poor):
     assert behind.section(replace(poor, likeness=())).blocks == ()
+
+
+def test_published_windows_beside_a_ratio_of_part_of_the_beat_stand_there_too(full):
+    one = replace(full.index("resting_pd_pa"), key="diastolic_ratio", label="diastolic ratio",
+                  alternatives={"mid-diastolic ratio": 0.913})  # fmt: skip
+
+    words = " ".join(said(replace(full, indices=(one,)), behind.short).split())
+    assert "diastolic ratio also: mid-diastolic ratio: 0.91" in words

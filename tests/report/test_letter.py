@@ -207,6 +207,29 @@ def test_an_offset_taken_off_at_rest_is_not_called_as_read(full):
     )
 
 
+def test_what_a_drift_come_otherwise_would_give_is_told(full):
+    from dataclasses import replace
+
+    from arteriole.report.checks import courses, section
+
+    ways = {"as read": 0.842, "drift as a step before the reading": 0.871,
+            "drift as a step after the reading": 0.845}  # fmt: skip
+    other = replace(full.index("ffr_drift_corrected"), alternatives=ways)
+    rows = tuple(other if i.key == other.key else i for i in full.indices)
+    drifted = replace(full.gauge, drift=replace(full.gauge.drift, state="off"))
+    still = replace(full.gauge, drift=replace(full.gauge.drift, state="matched"))
+    told = courses(replace(full, indices=rows, gauge=drifted))
+    words = (
+        "FFR, drift removed 0.85: drift as a step before the reading 0.87; drift as a step after "
+        "the reading 0.85"
+    )
+
+    assert told == (words,)
+    assert courses(replace(full, indices=rows, gauge=still)) == ()
+    facts = section(replace(full, indices=rows, gauge=drifted)).blocks[0].rows
+    assert ("Had drift come otherwise", told[0]) in facts
+
+
 def test_what_was_tried_and_turns_nothing_is_said_too(full, poor):
     from dataclasses import replace
 

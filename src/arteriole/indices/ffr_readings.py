@@ -162,7 +162,10 @@ def _as_read(
     return give(
         about, combine(formula, pd, pa), inputs={"pd_mmhg": pd.value, "pa_mmhg": pa.value},
         where=reading.where, ways=Ways(shown=shown, readings=readings),
-        notes=(_spread_note(values, about.decimals), "" if ground.drift_checked else "Drift was not checked."),
+        notes=(
+            _spread_note(values, about.decimals),
+            "" if ground.drift_checked else "Drift was not checked.",
+        ),
     )  # fmt: skip
 
 

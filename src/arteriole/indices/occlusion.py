@@ -43,8 +43,8 @@ def too_near(pw: Quantity, pd: Quantity, pa: Quantity) -> Withheld | None:
             )
         if combine(lambda p, w: p - w, other, pw).interval95()[0] <= 0.0:
             return Withheld(
-                reason=f"{said} so near to {name}, {other.value:.1f} mmHg, that the gap lies within "
-                "its doubt.",
+                reason=f"{said} so near to {name}, {other.value:.1f} mmHg, that the gap lies "
+                "within its doubt.",
                 do=f"{CHECK}.",
             )
     return None

@@ -83,8 +83,8 @@ class TypedStudy:
     flips: tuple[Flip, ...]
     next_acts: tuple[NextAct, ...]
     findings: tuple[Finding, ...]
-    equalisation: Offset = Offset()
-    drift: Offset = Offset()
+    equalisation: Offset
+    drift: Offset
 
 
 def typed_numbers(given: Mapping[str, str]) -> dict[str, tuple[float, ...]]:
