@@ -207,6 +207,18 @@ def test_an_offset_taken_off_at_rest_is_not_called_as_read(full):
     )
 
 
+def test_a_check_without_an_equalisation_is_told_as_such(full):
+    from dataclasses import replace
+
+    from arteriole.episodes.gauge import GaugeReading
+    from arteriole.report.checks import corrected
+
+    alone = replace(full, gauge=replace(full.gauge, equalisation=GaugeReading()))
+
+    assert "by the check alone, for equalisation is not known" in corrected(alone)
+    assert "alone" not in corrected(full)
+
+
 def test_what_a_drift_come_otherwise_would_give_is_told(full):
     from dataclasses import replace
 
