@@ -112,3 +112,8 @@ def test_a_gauge_that_is_off_is_told_by_the_line_it_broke(offset, ratio, line) -
     message = said(gauge=Gauge(equalisation=MATCHED, drift=off))["drift_off"].message
     assert line in message
     assert message.count("line:") == 1
+
+
+def test_a_drift_that_no_step_explains_may_be_a_sensor_short_of_the_guide_tip() -> None:
+    off = said(gauge=Gauge(equalisation=MATCHED, drift=OFF))["drift_off"]
+    assert off.do.startswith("See that the sensor reached the guide tip.")

@@ -8,7 +8,11 @@ import pytest
 from arteriole.episodes import find_episodes
 from arteriole.episodes.episode import Episode
 from arteriole.episodes.pullback_motion import BINS, lead, waves
-from arteriole.episodes.pullback_profile import START_NOT_SEEN, measure_pullback
+from arteriole.episodes.pullback_profile import (
+    START_NOT_SEEN,
+    gradient_index,
+    measure_pullback,
+)
 from arteriole.episodes.trend import Trend
 from arteriole.quality import grade
 from arteriole.recording import Recording, Settings, Sheet
@@ -146,6 +150,40 @@ def test_a_focal_drop_is_called_so_and_how_surely() -> None:
     assert "no sure trace" in unsure.sentence
 
 
+def test_the_pattern_is_near_a_limit_where_the_interval_holds_one() -> None:
+    # SD 0.06 by hand: an interval of 0.12 on either side; limits 0.47 and 0.73, from memory.
+    for at in ((63.0, 67.0), (60.0, 70.0), (55.0, 75.0), (50.0, 80.0), (52.0, 72.0)):
+        trace = measure_pullback(climbing(0.30, at=at), DRAWN, 90.0, 0.0)
+        assert trace is not None
+        index = gradient_index(np.asarray(trace.place), np.asarray(trace.ratio))[0]
+        low, high = index - 1.96 * 0.06, index + 1.96 * 0.06
+        holds = low <= 0.47 <= high or low <= 0.73 <= high
+        assert (trace.certainty == "near the line") == holds
+        assert "diffuse up to 0.47, focal from 0.73 (from memory" in trace.sentence
+        assert ("near a limit" in trace.sentence) == holds
+
+
+def test_at_rest_the_pattern_has_no_certainty() -> None:
+    at_rest = replace(DRAWN, phase="rest")
+    trace = measure_pullback(climbing(0.30, at=(63.0, 67.0)), at_rest, 90.0, 0.0)
+    assert trace is not None
+    assert (trace.pattern, trace.certainty) == ("focal", "cannot say")
+    assert "for rest none is verified" in trace.sentence
+
+
+def test_all_or_nothing_of_what_the_gauges_moved_may_lie_in_the_pullback() -> None:
+    # 6 mmHg down over 300 s, of 90 mmHg: 0.067 at most; half of the even share is taken already.
+    trace = measure_pullback(climbing(0.30), DRAWN, 90.0, 0.0, drift_mmhg_s=-0.02, moved_mmhg=-6.0)
+    still = measure_pullback(climbing(0.30), DRAWN, 90.0, 0.0, drift_mmhg_s=-0.02)
+    assert trace is not None
+    assert still is not None
+    low, high = trace.drop_beyond
+    assert high - low == pytest.approx(6.0 / 90.0, abs=0.001)
+    assert low == pytest.approx(-0.375 / 90.0, abs=0.0005)
+    assert trace.ratio == still.ratio
+    assert trace.steps[0].interval95[1] > still.steps[0].interval95[1] + 0.03
+
+
 def test_a_motor_gives_the_length_and_how_even_it_was() -> None:
     alone = measure_pullback(climbing(0.30), DRAWN, None, 0.0, speed_mm_s=2.0)
     both = measure_pullback(climbing(0.30), DRAWN, 90.0, 0.0, speed_mm_s=2.0)
@@ -156,10 +194,16 @@ def test_a_motor_gives_the_length_and_how_even_it_was() -> None:
     # 95 % of durations are found within 9 s: 21 to 39 s.
     assert both.evenness95 == (pytest.approx(21.0 / 45.0), pytest.approx(39.0 / 45.0))
     assert "67 % (47 to 87 %)" in both.sentence
+    assert both.apart
+    assert both.certainty == "cannot say"
+    assert both.gradient_index_sd is not None
+    assert both.gradient_index_sd > 0.06
     near = measure_pullback(climbing(0.30), DRAWN, 66.0, 0.0, speed_mm_s=2.0)  # 33 s told
     assert near is not None
     assert near.evenness95 is not None
     assert near.evenness95[1] == 1.0
+    assert not near.apart
+    assert near.gradient_index_sd == 0.06
     # A length that comes from the speed agrees with itself: that proves nothing.
     assert alone.evenness is None
     assert "comes from the motor's speed itself" in alone.evenness_reason

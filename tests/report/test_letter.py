@@ -148,6 +148,19 @@ def test_letter_fits_two_pages_of_either_paper(full, signals, paper, size):
     assert "Read by" in reader.pages[0].extract_text()
 
 
+def test_steps_of_a_pullback_stand_in_the_letter_and_leave_it_at_two_pages(full, signals):
+    steps = tuple(
+        replace(full.pullback.steps[0], start_mm=12.0 * k, end_mm=12.0 * k + 6.0, drop=0.04 + k / 100)
+        for k in range(1, 6)
+    )  # fmt: skip
+    one = letter(replace(full, pullback=replace(full.pullback, steps=steps)), signals)
+    pages = pypdf.PdfReader(io.BytesIO(one.pdf())).pages
+    assert len(pages) == 2
+    for form in (pages[1].extract_text(), one.html(), one.text()):
+        assert "60 to 66 mm" in form
+        assert "0.09" in form
+
+
 def test_unknown_paper_lists_the_good_ones(full, signals):
     with pytest.raises(OptionError, match="allowed: a4, letter"):
         letter(full, signals, paper="a3").pdf()

@@ -346,6 +346,8 @@ class PullbackPart(Part):
     mean_speed_mm_s: float | None = None
     evenness95: tuple[float, float] | None = None
     evenness_reason: str = ""
+    drop_beyond: tuple[float, float] = (0.0, 0.0)
+    gradient_index_sd: float | None = None
 
 
 class ResultDocument(Part):

@@ -120,6 +120,8 @@ def _check(which: str, reading: GaugeReading, line: float, rest: str) -> list[Fi
     if abs(reading.offset_mmhg) <= line and reading.ratio is not None:
         beyond = f"Pd/Pa {reading.ratio:.3f}, line: {low:g} to {high:g}"
     again = "Set the gauges equal" if which == "equalisation" else "Equalise and measure"
+    if which == "drift" and not rest:
+        again = f"See that the sensor reached the guide tip. {again}"
     return [_caution(
         f"{which}_off", "pd", (reading.start_s, reading.end_s),
         f"Pd minus Pa was {reading.offset_mmhg:+.1f} mmHg at the guide tip, "

@@ -1,12 +1,13 @@
 """The pullback: where the ratio climbs to the guide's, and the check that follows."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from arteriole.episodes.episode import Episode
 from arteriole.episodes.pullback_motion import find_onset, has_faded
 from arteriole.episodes.pullback_profile import START_NOT_SEEN
+from arteriole.episodes.pullback_visit import earlier_visit
 from arteriole.episodes.trend import Trend, running_median
 from arteriole.recording.channel import Samples
 from arteriole.signal import Beats, Grid
@@ -37,13 +38,17 @@ Places = tuple[tuple[float, float], tuple[float, float]]  # at the guide, at res
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
-    """A pullback and the check after it, s; ``start_seen``: its beginning left a trace."""
+    """A pullback and the check after it, s; ``start_seen``: its beginning left a trace.
+
+    ``again``: the wire was put back and drawn a second time.
+    """
 
     start_s: float
     end_s: float
     check_start_s: float
     check_end_s: float
     start_seen: bool = True
+    again: "Drawn | None" = None
 
 
 def places_of(
@@ -55,14 +60,15 @@ def places_of(
     return guide_s, (first_act_s - BEFORE_ACT_S, first_act_s - 0.5)
 
 
-def drawn_episodes(drawn: Drawn, phase: str) -> tuple[Episode, Episode]:
-    """Return the pullback and the check after it as episodes; ``phase``: rest or hyperaemia."""
+def drawn_episodes(drawn: Drawn, phase: str) -> tuple[Episode, ...]:
+    """Return every pullback and the check after it as episodes; ``phase``: rest or hyperaemia."""
     return (
         Episode(
             kind="pullback", start_s=drawn.start_s, end_s=drawn.end_s, phase=phase,  # type: ignore[arg-type]
             note="" if drawn.start_seen else START_NOT_SEEN,
         ),
         Episode(kind="drift_check", start_s=drawn.check_start_s, end_s=drawn.check_end_s),
+        *(() if drawn.again is None else drawn_episodes(drawn.again, phase)),
     )  # fmt: skip
 
 
@@ -82,7 +88,9 @@ def find_pullback(
     The ratio climbs, stays, and the two waves become one shape (so a fading hyperaemia is not
     taken for it); a ratio beyond that of rest can only be the guide's. ``places_s``: where the
     wave at the guide and that of rest in the vessel were recorded, to tell both apart. ``told``: a
-    person wrote down that the wire was drawn back, so that the climb needs no other proof.
+    person wrote down that the wire was drawn back, so that the climb needs no other proof. Where
+    the sensor had been at the guide before and went back into the vessel, the first pullback is
+    returned, for it starts where hyperaemia was read, with the later one in ``again``.
     Look-ahead: to the end of the recording.
     """
     part = trend.between(from_s, np.inf)
@@ -104,14 +112,25 @@ def find_pullback(
         last_s = (end - END_S, end + 1.0)
         if has_faded(grid, beats, quality, places_s[0], places_s[1], last_s):
             return None
-    away = np.abs(running_median(gap, 3) - top) > max(
-        ARRIVED_MMHG, NOISES * max(spread, LEAST_SD_MMHG), ARRIVED_SHARE * abs(rise_mmhg)
-    )
+    nearly = max(NEARLY_MMHG, NEARLY_SHARE * abs(rise_mmhg))
+    arrived = max(ARRIVED_MMHG, NOISES * max(spread, LEAST_SD_MMHG), ARRIVED_SHARE * abs(rise_mmhg))
+    visit = earlier_visit(part, top, rise_mmhg, (arrived, nearly), rest_level)
+    if visit is not None:
+        first = find_pullback(
+            grid, beats, quality, trend.between(-np.inf, visit.end_s), from_s, rest_level,
+            places_s=places_s, told=told,
+        )  # fmt: skip
+        again = find_pullback(
+            grid, beats, quality, trend, visit.back_s, rest_level, places_s=places_s, told=True
+        )
+        if first is not None and again is not None:
+            return replace(first, again=again)
+    away = np.abs(running_median(gap, 3) - top) > arrived
     gone = np.flatnonzero(away)
     if not gone.size or gone[-1] + 1 >= t.size - 2:
         return None
     near = int(gone[-1]) + 1
-    stop = _arrival(t, gap, near, top, max(NEARLY_MMHG, NEARLY_SHARE * abs(rise_mmhg)))
+    stop = _arrival(t, gap, near, top, nearly)
     if end - stop < CHECK_S - SETTLE_S:
         return None
     climb = float(t[_steep_from(t, part.ratio, level, near, low, final)])

@@ -9,6 +9,7 @@ from arteriole.episodes.pullback_trace import (
     PullbackStep,
     PullbackTrace,
 )
+from arteriole.episodes.pullback_words import NO_PACE_BY_HAND, NO_PACE_BY_MOTOR, Told, sentence_of
 from arteriole.episodes.trend import Trend, running_median
 from arteriole.recording.channel import Samples
 from arteriole.signal import Flags
@@ -29,21 +30,12 @@ INDEX_SD_UNSEEN = 0.09  # where the beginning of the motion left no sure trace; 
 DROP_FLOOR = 0.003  # of a drop between two means; our choice, decision 0026
 HALF = 0.5
 ALIKE_BEATS = 8.0  # the drug makes the ratio wander longer than a breath; decision 0026
-CLEAR = 1.645  # one-sided 95 % of a normal; decision 0062
+COVER = 1.96  # standard deviations of a 95 % interval
+RECTANGLE = 3.0**0.5  # half-width over standard deviation of a rectangle [JCGM101]
 #: Predicted and measured FFR after the stent: 95 % limits of agreement [GradientOutcome2025].
 PREDICTED = 0.10
 START_NOT_SEEN = "the beginning left no sure trace"
 DURATION_S, FLOOR_S = 9.0, 1.0  # 95 % of durations are found within this; decision 0029
-#: Why evenness is not given, and what would show it; decision 0029.
-NO_PACE_BY_HAND = (
-    "by hand a stop and a stretch that loses nothing look alike, and the wave places the sensor "
-    "less well than an even hand would; a motor's speed, or the wire's place noted over time, "
-    "would show it"
-)
-NO_PACE_BY_MOTOR = (
-    "the length or the beginning of the motion comes from the motor's speed itself; the length and "
-    "a mark where the motion began would show it"
-)
 
 
 def gradient_index(place_mm: Samples, ratio: Samples) -> tuple[float, float, float]:
@@ -94,11 +86,14 @@ def measure_pullback(
     *,
     speed_mm_s: float | None = None,
     drift_mmhg_s: float = 0.0,
+    moved_mmhg: float = 0.0,
 ) -> PullbackTrace | None:
     """Return the pullback as measured, or None when too few clean beats lie in it.
 
     ``offset_mmhg`` (Pd minus Pa at the guide, afterwards) is removed from Pd, and half of
-    ``drift_mmhg_s``, its mean change between both gauge checks: it came evenly or at once. An even
+    ``drift_mmhg_s``, its mean change between both gauge checks: it came evenly or at once.
+    ``moved_mmhg``, the whole of that change, may have come during the pullback or not at all: its
+    part is a doubt of the drop. An even
     withdrawal is assumed: the place along the way is the time along the pullback. ``speed_mm_s`` of
     a motor gives the length where it is not known, and the start where it left no trace; without
     either the place is in s.
@@ -131,17 +126,34 @@ def measure_pullback(
         np.sqrt(DROP_FLOOR**2 + _error(beat[distal]) ** 2 + _error(beat[proximal]) ** 2)
     )
     state = "hyperaemia" if episode.phase == "hyperaemia" else "rest"
-    steps = _steps(place, profile, (start, end), length_mm, drop_sd, hyperaemic=state != "rest")
-    pattern, certainty = _pattern(place, profile, length_mm, seen=seen)
+    # Of the whole change none or all may lie in the pullback: the drop is truly larger by this.
+    pa = float(np.median(part.pa_mmhg))
+    taken = HALF * drift_mmhg_s * (end - float(np.mean(t[distal])))
+    ends = (taken / pa, (taken - moved_mmhg) / pa)
+    beyond = (min(ends), max(ends))
+    steps = _steps(
+        place, profile, (start, end), length_mm, drop_sd, beyond, hyperaemic=state != "rest"
+    )
     even, even95, why = _evenness(long, told_s, by_motor=speed_mm_s is not None)
+    apart = even95 is not None and even95[1] < 1.0  # as PullbackTrace.apart
+    doubt = index_sd(start_seen=seen)
+    if apart and told_s is not None:
+        doubt = float(np.hypot(doubt, _by_other_ways(place, profile, long, told_s) / RECTANGLE))
+    pattern, certainty = _pattern(place, profile, length_mm, doubt, seen=seen)
+    if apart or (state == "rest" and length_mm is not None):
+        certainty = "cannot say"
     return PullbackTrace(
         state=state, start_s=start, end_s=end,  # type: ignore[arg-type]
         place=tuple(float(x) for x in place), place_unit="mm" if length_mm is not None else "s",
         ratio=tuple(float(x) for x in profile), steps=steps, evenness=even,
-        sentence=_sentence(
-            profile, length_mm, steps, pattern, certainty, even, even95, why, seen=seen
-        ),
+        sentence=sentence_of(Told(
+            drop=float(profile[0] - profile[-1]), steps=steps, pattern=pattern,
+            certainty=certainty, place_known=length_mm is not None, state=state, seen=seen,
+            index=gradient_index(place, profile)[0], index_sd=doubt, limits=(DIFFUSE, FOCAL),
+            evenness=even, evenness95=even95, evenness_reason=why,
+        )),
         pattern=pattern, certainty=certainty, start_seen=seen, drop_sd=drop_sd,
+        drop_beyond=beyond, gradient_index_sd=None if length_mm is None else doubt,
         mean_speed_mm_s=None if length_mm is None else length_mm / long,
         evenness95=even95, evenness_reason=why,
     )  # fmt: skip
@@ -168,7 +180,7 @@ def _error(row: Samples) -> float:
 
 def _steps(
     place: Samples, profile: Samples, span_s: tuple[float, float], length_mm: float | None,
-    drop_sd: float, *, hyperaemic: bool,
+    drop_sd: float, beyond: tuple[float, float], *, hyperaemic: bool,
 ) -> tuple[PullbackStep, ...]:  # fmt: skip
     total = float(profile[0] - profile[-1])
     slope = -np.gradient(profile, place)
@@ -181,17 +193,20 @@ def _steps(
         drop = float(profile[lo] - profile[hi])
         if drop < STEP_DROP:
             continue
-        half = 1.96 * float(np.hypot(drop_sd, STEP_SD))
+        half = COVER * float(np.hypot(drop_sd, STEP_SD))
         span = span_s[1] - span_s[0]
         left = min(float(profile[-1]) + drop, 1.0)
         centre = float(place[lo] + place[hi]) / 2.0
-        around = 1.96 * PLACE_SD_MM
+        around = COVER * PLACE_SD_MM
         found.append(PullbackStep(
             start_s=float(span_s[1] - span * hi / (PLACES - 1)),
             end_s=float(span_s[1] - span * lo / (PLACES - 1)),
             start_mm=float(place[lo]) if length_mm is not None else None,
             end_mm=float(place[hi]) if length_mm is not None else None,
-            drop=drop, interval95=(drop - half, drop + half),
+            drop=drop, interval95=(
+                drop - float(np.hypot(half, min(beyond[0], 0.0))),
+                drop + float(np.hypot(half, max(beyond[1], 0.0))),
+            ),
             centre95_mm=(max(centre - around, 0.0), min(centre + around, length_mm))
             if length_mm is not None else None,
             would_leave=left if hyperaemic else None,
@@ -211,8 +226,24 @@ def index_sd(*, start_seen: bool) -> float:
     return INDEX_SD if start_seen else INDEX_SD_UNSEEN
 
 
+def _by_other_ways(place: Samples, profile: Samples, long_s: float, told_s: float) -> float:
+    """Return how far the index may be off where found and told duration disagree.
+
+    Either the length is not what was told (then it is speed times the time found), or the beginning
+    was found wrong (then the way of the told time holds what was seen, and a rest that lost
+    nothing); decision 0097.
+    """
+    usual = gradient_index(place, profile)[0]
+    shorter = place * long_s / told_s
+    as_told = np.interp(place, shorter, profile)
+    return max(
+        abs(gradient_index(shorter, profile)[0] - usual),
+        abs(gradient_index(place, as_told)[0] - usual),
+    )
+
+
 def _pattern(
-    place: Samples, profile: Samples, length_mm: float | None, *, seen: bool
+    place: Samples, profile: Samples, length_mm: float | None, doubt: float, *, seen: bool
 ) -> tuple[PullbackPattern, PullbackCertainty]:
     if length_mm is None:
         return "not known", "cannot say"
@@ -222,48 +253,7 @@ def _pattern(
     pattern: PullbackPattern = (
         "focal" if index >= FOCAL else "diffuse" if index <= DIFFUSE else "mixed"
     )
-    near = min(abs(index - FOCAL), abs(index - DIFFUSE))
-    if near >= CLEAR * index_sd(start_seen=seen):
+    low, high = index - COVER * doubt, index + COVER * doubt
+    if not any(low <= limit <= high for limit in (DIFFUSE, FOCAL)):
         return pattern, "clear of the line"
     return pattern, "near the line" if seen else "cannot say"
-
-
-def _sentence(
-    profile: Samples,
-    length_mm: float | None,
-    steps: tuple[PullbackStep, ...],
-    pattern: PullbackPattern,
-    certainty: PullbackCertainty,
-    even: float | None,
-    even95: tuple[float, float] | None,
-    why: str,
-    *,
-    seen: bool,
-) -> str:
-    total = float(profile[0] - profile[-1])
-    said = f"Pd/Pa falls by {total:.2f} along the vessel"
-    if steps:
-        said += f", {sum(s.drop for s in steps):.2f} of it in {len(steps)} step" + (
-            "s" if len(steps) > 1 else ""
-        )
-    if length_mm is None:
-        said += "; the length was not recorded, so places are in seconds of an uneven hand."
-    else:
-        said += f"; {pattern}" + (" pattern" if pattern != "no clear drop" else "")
-        said += f", {certainty}, if the withdrawal was even."
-    if even is not None and even95 is not None:
-        said += f" By motor; found and told duration agree to {100.0 * even:.0f} %"
-        said += f" ({100.0 * even95[0]:.0f} to {100.0 * even95[1]:.0f} %)."
-    else:
-        said += f" Evenness: cannot say; {why}."
-    if not seen:
-        said += " The beginning of the motion left no sure trace; mark it if it is known."
-    kept = [s for s in steps if s.would_leave is not None]
-    for k, step in enumerate(kept, 1):
-        low, high = step.would_leave95 or (0.0, 0.0)
-        which = "the step" if len(kept) == 1 else f"step {k}"
-        said += f" Without {which} about {step.would_leave:.2f} would be left"
-        said += f" ({low:.2f} to {high:.2f})."
-    if kept:
-        said += " That is simple addition; steps in a row hide each other's size."
-    return said

@@ -34,7 +34,10 @@ class PullbackTrace:
     ``evenness``: 1 = drawn back at the speed that the sheet gives, 0.5 = twice or half of it, with
     ``evenness95``; None where it cannot be said, and then ``evenness_reason`` says why and what
     would show it (decision 0029). ``start_seen``: the beginning of the motion left a
-    sure trace; else it is the best guess. ``drop_sd``: of the whole drop.
+    sure trace; else it is the best guess. ``drop_sd``: of the whole drop, from its beats;
+    ``drop_beyond``: by how much it is truly larger at least and at most, for what the gauges moved
+    between their checks may lie in the pullback or not (decision 0097). ``gradient_index_sd`` holds
+    what a told duration that disagrees adds.
     """
 
     state: Literal["rest", "hyperaemia"]
@@ -53,3 +56,10 @@ class PullbackTrace:
     mean_speed_mm_s: float | None = None
     evenness95: tuple[float, float] | None = None
     evenness_reason: str = ""
+    drop_beyond: tuple[float, float] = (0.0, 0.0)
+    gradient_index_sd: float | None = None
+
+    @property
+    def apart(self) -> bool:
+        """Whether a told duration speaks against the one found, beyond the latter's interval."""
+        return self.evenness95 is not None and self.evenness95[1] < 1.0

@@ -25,11 +25,12 @@ def pullback_line(result: Result, width: float = WIDTH) -> str | None:
         line([(x(a), y(b)) for a, b in zip(trace.place, trace.ratio, strict=True)], "ratio"),
         text(width - RIGHT, height - 3, f"{trace.place_unit}, {trace.state}", "soft end small"),
     ]  # fmt: skip
-    for step in trace.steps:
+    for k, step in enumerate(trace.steps, 1):
+        # Without a length the axis is the time before the sensor reached the guide.
         a, b = (step.start_mm, step.end_mm) if trace.place_unit == "mm" else (
-            step.start_s, step.end_s)  # fmt: skip
+            trace.end_s - step.end_s, trace.end_s - step.start_s)  # fmt: skip
         if a is None or b is None:
             continue
         parts.append(segment(x(a), y.q + 4, x(b), y.q + 4, "ink thick"))
-        parts.append(text((x(a) + x(b)) / 2, y.q + 16, f"{step.drop:.2f}", "mid small"))
+        parts.append(text((x(a) + x(b)) / 2, y.q + 16, f"{k}: {step.drop:.2f}", "mid small"))
     return drawing(width, height, parts, f"Pd/Pa along the pullback, {trace.state}")

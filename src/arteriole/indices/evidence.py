@@ -116,7 +116,12 @@ class FlowEvidence:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PullbackEvidence:
-    """The pullback's numbers: total drop, gradient index (length known only), and their sds."""
+    """The pullback's numbers: total drop, gradient index (length known only), and their sds.
+
+    ``drop_beyond``: the drop is truly larger by something between these, for the gauges may have
+    moved during the pullback. ``pace_agrees``: a told duration does not speak against the one
+    found. What is left out of its form below does not change the draws of other indices.
+    """
 
     state: State
     drop: float
@@ -127,6 +132,9 @@ class PullbackEvidence:
     gradient_index_sd: float | None = None
     max_drop_20mm: float | None = None
     diseased_share: float | None = None
+    drop_beyond: tuple[float, float] = field(default=(0.0, 0.0), repr=False)
+    place_known: bool = field(default=True, repr=False)
+    pace_agrees: bool = field(default=True, repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -2,6 +2,8 @@
 
 from typing import Any, Final
 
+import numpy as np
+
 from arteriole.indices.about import About, Where, give, withhold
 from arteriole.indices.evidence import Evidence
 from arteriole.indices.ground import ground_of
@@ -30,9 +32,13 @@ def from_evidence(evidence: Evidence) -> Index:
         return give(ABOUT, typed, inputs={}, notes=("As typed.",))
     if trace is None:
         return withhold(ABOUT, ground.why(ABOUT.key, "pullback", otherwise=NO_PULLBACK))
-    drop = Quantity(
-        value=trace.drop, parts={"pressure": trace.drop_sd * ground.chance.normal("pullback")}
-    )
+    parts = {"pressure": trace.drop_sd * ground.chance.normal("pullback")}
+    low, high = trace.drop_beyond
+    if high > low:
+        # A third each: none of it, all of it (a step), any part between; decision 0097.
+        aside = ground.chance.uniform("gauges during the pullback")
+        parts["drift"] = low + (high - low) * np.clip(0.5 + 1.5 * aside, 0.0, 1.0)
+    drop = Quantity(value=trace.drop, parts=parts)
     return give(
         ABOUT, drop, inputs={"drop": trace.drop}, notes=(f"Measured: {trace.state}.",),
         where=Where(windows_s=((trace.start_s, trace.end_s),)),

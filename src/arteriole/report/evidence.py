@@ -12,6 +12,7 @@ from arteriole.figure import (
     pullback_line,
     session_strips,
 )
+from arteriole.report.pullback import steps
 from arteriole.report.tree import Block, Picture, Section
 from arteriole.study.result import Result
 
@@ -41,6 +42,7 @@ def section(result: Result, signals: Measured) -> Section:
     ):
         if svg is not None:
             blocks.append(_picture(svg, paper or svg, words, half=True))
+    blocks += steps(result)
     return Section(key="evidence", heading="Traces and curves", blocks=tuple(blocks), page=2)
 
 

@@ -16,6 +16,7 @@ from arteriole.report import (
     infusions,
     injections,
     numbers,
+    pullback,
     remarks,
 )
 from arteriole.report.build import SIMULATED
@@ -24,7 +25,7 @@ from arteriole.report.words import clean
 from arteriole.study.result import Result
 
 NARROWEST = 100  # columns; pipes have none and get this, our choice, decision 0080
-_NO_BREAK = {"Value", "Tmn", "At", "Method", "Weight", "State"}
+_NO_BREAK = {"Value", "Tmn", "At", "Method", "Weight", "State", "Step", "Size"}
 
 
 def summary(result: Result) -> RenderableType:
@@ -40,6 +41,7 @@ def summary(result: Result) -> RenderableType:
         haemodynamics,
         injections,
         infusions,
+        pullback,
         checks,
         remarks,
         doubt,

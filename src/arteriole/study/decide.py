@@ -3,10 +3,9 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from arteriole.episodes import Episode, Gauge, Hyperaemia, PullbackTrace
+from arteriole.episodes import Episode, Hyperaemia
 from arteriole.episodes.drug_start import with_drug_start
 from arteriole.episodes.findings import findings_of
-from arteriole.episodes.pullback_profile import measure_pullback
 from arteriole.episodes.zeroing import pa_zero_mmhg
 from arteriole.indices import Index, Pressures, compute
 from arteriole.interpret import (
@@ -24,7 +23,6 @@ from arteriole.study.beats import beat_quality
 from arteriole.study.context import in_context, slips_of, with_side
 from arteriole.study.evidence import clean_flags, evidence_of, lowest_smoothed_in, pressures_in
 from arteriole.study.gauges import (
-    drift_of,
     gauge_of,
     hyperaemia_of,
     line_of,
@@ -41,6 +39,9 @@ from arteriole.study.infusions import flows_of, infusions_of, refusals_of
 from arteriole.study.likeness import likeness_of
 from arteriole.study.marks import marked_episodes
 from arteriole.study.measure import Measurement
+from arteriole.study.pullbacks import findings_of as pullback_findings
+from arteriole.study.pullbacks import pullback_trace
+from arteriole.study.repeats import told, without_overlap
 from arteriole.study.result import (
     ChannelSummary,
     Haemodynamics,
@@ -79,6 +80,7 @@ def decide(
     unusable = [e for e in episodes if e.kind == "unusable"]
     clean = clean_flags(measurement, unusable)
     episodes = with_told_pullback(measurement, episodes, sheet)
+    episodes = without_overlap(episodes)
     episodes, rest_faults = with_true_rest(measurement, episodes, sheet)
     states = with_drug_start(
         line_of(measurement, episodes), sheet.hyperaemia.start_s, sheet.hyperaemia.route
@@ -103,7 +105,7 @@ def decide(
     seen = with_transit(seen, row) or NOT_REACHED
     infusions = infusions_of(measurement, episodes, sheet)
     flows = flows_of(measurement, infusions, clean)
-    trace = _pullback(measurement, episodes, sheet, gauge)
+    trace = pullback_trace(measurement, episodes, sheet, gauge)
     zero = pa_zero_mmhg(
         measurement.grid, [(e.start_s, e.end_s) for e in episodes if e.kind == "zeroing"]
     )
@@ -120,6 +122,7 @@ def decide(
         findings += findings_of(
             episodes, faults, gauge, seen, zero, settings
         )  # fmt: skip
+        findings += (*told(measurement, episodes, settings), *pullback_findings(trace, sheet))
     hyper = [(i.label, i.time_s) for i in row if i.phase == "hyperaemia"]
     findings += (*infusion_findings(infusions), *expected(sheet, seen, hyper, rest_s))
     statement = state(indices, sheet, seen.state, findings, table)
@@ -172,21 +175,6 @@ def _with_row(episodes: Sequence[Episode], row: Sequence[Injection]) -> tuple[Ep
         for i in row
     ]
     return tuple(sorted([*kept, *made], key=lambda e: (e.start_s, e.end_s, e.kind)))
-
-
-def _pullback(
-    measurement: Measurement, episodes: Sequence[Episode], sheet: Sheet, gauge: Gauge
-) -> PullbackTrace | None:
-    one = next((e for e in episodes if e.kind == "pullback"), None)
-    if one is None:
-        return None
-    if one.source == "marked" and not one.phase:
-        hyper = any(e.kind == "hyperaemia" and e.start_s < one.start_s for e in episodes)
-        one = replace(one, phase="hyperaemia" if hyper else "rest")
-    return measure_pullback(
-        measurement.found.trend, one, sheet.pullback.length_mm, gauge.drift.offset_mmhg or 0.0,
-        speed_mm_s=sheet.pullback.speed_mm_s, drift_mmhg_s=drift_of(gauge),
-    )  # fmt: skip
 
 
 def _haemodynamics(rest: Pressures | None, plateau: Pressures | None) -> dict[str, Haemodynamics]:

@@ -6,7 +6,7 @@ import numpy as np
 
 from arteriole.episodes import Episode, Gauge, GaugeReading, PullbackTrace, Stretch
 from arteriole.episodes.hyperaemia_line import steady_stretches
-from arteriole.episodes.pullback_profile import gradient_index, index_sd
+from arteriole.episodes.pullback_profile import gradient_index
 from arteriole.episodes.trend import MEDIAN_BEATS
 from arteriole.indices import (
     Evidence,
@@ -113,8 +113,10 @@ def pullback_of(trace: PullbackTrace | None) -> PullbackEvidence | None:
     return PullbackEvidence(
         state=trace.state, drop=drop, drop_sd=trace.drop_sd, start_s=trace.start_s,
         end_s=trace.end_s, gradient_index=index if known else None,
-        gradient_index_sd=index_sd(start_seen=trace.start_seen) if known else None,
+        gradient_index_sd=trace.gradient_index_sd if known else None,
         max_drop_20mm=largest if known else None, diseased_share=sick if known else None,
+        drop_beyond=trace.drop_beyond, place_known=trace.place_unit == "mm",
+        pace_agrees=not trace.apart,
     )  # fmt: skip
 
 

@@ -23,6 +23,7 @@ from arteriole.episodes.rest import find_rest
 from arteriole.recording import Settings, Sheet
 from arteriole.signal.delay import delayed
 from arteriole.study.measure import Measurement
+from arteriole.study.repeats import read_one
 from arteriole.study.result import Injection
 
 Windows = tuple[tuple[float, float], ...]
@@ -42,7 +43,7 @@ def gauge_of(measurement: Measurement, episodes: Sequence[Episode], settings: Se
     """Return both gauge checks over the effective stretches, and the step between them."""
 
     def check(kind: str, skip_s: float) -> GaugeReading:
-        stretch = next((e for e in episodes if e.kind == kind), None)
+        stretch = read_one(episodes, kind)
         if stretch is None:
             return GaugeReading()
         start = stretch.start_s + (skip_s if stretch.source == "found" else 0.0)
@@ -57,20 +58,20 @@ def gauge_of(measurement: Measurement, episodes: Sequence[Episode], settings: Se
     return replace(both, step=step)
 
 
-def drift_of(gauge: Gauge) -> float:
-    """Return the mean change of the offset between both checks, mmHg/s, a step left out.
+def drift_of(gauge: Gauge) -> tuple[float, float]:
+    """Return how far the gauges moved between both checks, mmHg and mmHg/s, a step left out.
 
-    0 where a check is missing.
+    Nothing where a check is missing.
     """
     first, last = gauge.equalisation, gauge.drift
     if None in {first.offset_mmhg, last.offset_mmhg, first.end_s, last.start_s}:
-        return 0.0
+        return 0.0, 0.0
     assert first.offset_mmhg is not None and last.offset_mmhg is not None  # noqa: PT018
     assert first.end_s is not None and last.start_s is not None  # noqa: PT018
     moved = last.offset_mmhg - first.offset_mmhg
     if gauge.step is not None:
         moved -= gauge.step.size_mmhg
-    return moved / max(last.start_s - first.end_s, 1.0)
+    return moved, moved / max(last.start_s - first.end_s, 1.0)
 
 
 def with_told_pullback(

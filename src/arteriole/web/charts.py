@@ -152,7 +152,8 @@ def pullback(result: Result, t: Texts) -> h.Element | None:
             for r in ticks
         ),
         h.path(".steps", d=path),
-        (_step(s.start_mm if in_mm else s.start_s, s.end_mm if in_mm else s.end_s, s.drop, X)
+        (_step(s.start_mm if in_mm else trace.end_s - s.end_s,
+               s.end_mm if in_mm else trace.end_s - s.start_s, s.drop, X)
          for s in trace.steps),
         h.text(".soft", x=f"{LEFT}", y="166")[f"{a:.0f} {trace.place_unit}"],
         h.text(".soft", x=f"{WIDE - RIGHT}", y="166", text_anchor="end")[
