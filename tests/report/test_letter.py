@@ -150,7 +150,8 @@ def test_letter_fits_two_pages_of_either_paper(full, signals, paper, size):
 
 def test_steps_of_a_pullback_stand_in_the_letter_and_leave_it_at_two_pages(full, signals):
     steps = tuple(
-        replace(full.pullback.steps[0], start_mm=12.0 * k, end_mm=12.0 * k + 6.0, drop=0.04 + k / 100)
+        replace(full.pullback.steps[0], start_mm=12.0 * k, end_mm=12.0 * k + 6.0,
+                drop=0.04 + k / 100)
         for k in range(1, 6)
     )  # fmt: skip
     one = letter(replace(full, pullback=replace(full.pullback, steps=steps)), signals)
