@@ -46,9 +46,11 @@ from arteriole.indices.evidence import (
     Pressures,
     PullbackEvidence,
     Step,
+    Unrest,
 )
 from arteriole.indices.index import Cutoff, Index, Withheld
 from arteriole.indices.means import pressures_of
+from arteriole.indices.unproven import as_unproven
 
 #: Each module: ABOUT (its fixed words), formula(), from_evidence().
 ALL: Final[tuple[ModuleType, ...]] = (
@@ -65,7 +67,7 @@ KEYS: Final = tuple(str(module.ABOUT.key) for module in ALL)
 
 __all__ = [
     "ALL", "KEYS", "Cutoff", "Evidence", "FlowEvidence", "Index", "InjectionEvidence", "Offset",
-    "Pressures", "PullbackEvidence", "Step", "Withheld", "compute", "pressures_of",
+    "Pressures", "PullbackEvidence", "Step", "Unrest", "Withheld", "compute", "pressures_of",
 ]  # fmt: skip
 
 
@@ -82,6 +84,8 @@ def compute(evidence: Evidence, keys: Collection[str] | None = None) -> tuple[In
         if (asked or not module.ABOUT.key.endswith(LAG_CORRECTED))
         and (keys is None or module.ABOUT.key in keys)
     ]
+    if evidence.unrest is not None:
+        rows = list(as_unproven(rows, evidence.unrest))
     if not evidence.not_full:
         return tuple(rows)
     rest = evidence.rest

@@ -98,6 +98,19 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Unrest:
+    """What speaks against rest.
+
+    ``raised``: flow may still be; ``drift``: by how much Pd/Pa moved over it, 0 where it was still;
+    ``told``: both in words that follow "rest".
+    """
+
+    raised: bool
+    drift: float = 0.0
+    told: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FlowEvidence:
     """One continuous infusion: flow, mL/min, by-source uncertainty, and the pressures meanwhile."""
 
@@ -176,5 +189,6 @@ class Evidence:
     uneven_sd: float = 0.0
     not_full: bool = False
     irregular: bool = False
+    unrest: Unrest | None = None
     zero_moved_s: float | None = None
     seed: int | None = None

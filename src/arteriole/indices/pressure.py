@@ -10,6 +10,7 @@ from arteriole.indices.gauges_at_rest import CORRECTED, AtRest, pressures_at_res
 from arteriole.indices.ground import Ground, ground_of
 from arteriole.indices.index import Index, Withheld
 from arteriole.indices.quantity import Formula, Quantity, combine
+from arteriole.indices.unproven import widened
 
 NO_REST = Withheld(
     reason="No proven rest with enough clean beats was found.",
@@ -94,7 +95,7 @@ def resting_pd_pa_of(about: About, evidence: Evidence, formula: Formula) -> Inde
         evidence, pd.value, pa.value, removed_mmhg=held.removed_mmhg
     )
     return give(
-        _told(about, held), combine(formula, pd, pa),
+        _told(about, held), widened(combine(formula, pd, pa), evidence.unrest, ground.chance),
         inputs={"pd_mmhg": rest.pd_mmhg, "pa_mmhg": rest.pa_mmhg, **held.inputs},
         where=where_of(rest),
         ways=Ways(shown=shown, readings=_readings(ground, rest, held, rest.pd_mmhg, rest.pa_mmhg)),
@@ -154,6 +155,7 @@ def windowed_ratio_of(
         ),
         own, held.pd, held.pa,
     )  # fmt: skip
+    value = widened(value, evidence.unrest, ground.chance)
     inputs = {"pd_mmhg": rest.pd_mmhg, "pa_mmhg": rest.pa_mmhg, **held.inputs}
     if held.removed_mmhg is not None:
         inputs |= {"as_read": read, "pa_in_window_mmhg": window_mmhg}

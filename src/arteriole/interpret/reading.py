@@ -6,11 +6,13 @@ from typing import Literal
 
 from arteriole.indices.about import is_abnormal, line_as_printed, printed
 from arteriole.indices.index import Index
+from arteriole.indices.unproven import RATIOS
 from arteriole.interpret.rules import Rule
 
 Word = Literal["abnormal", "normal", "cannot say", "not measured"]
 ONSET = "onset convention"
 BOUND = ", which full hyperaemia may change."
+UNRESTED = ", which proven rest may change."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,9 +49,10 @@ def against(rule: Rule, indices: Mapping[str, Index]) -> Against:
     bound = index.certainty == "cannot say" and sided
     near = index.certainty == "near the line" or bound
     told = f"{shown}: {'meets' if bad else 'does not meet'} {line}"
+    open_by = UNRESTED if index.key in RATIOS else BOUND
     return Against(
         rule=rule, word="abnormal" if bad else "normal", near=near, value=index.value,
-        told=told + (BOUND if bound else ", near the line." if near else "."),
+        told=told + (open_by if bound else ", near the line." if near else "."),
     )  # fmt: skip
 
 
