@@ -8,6 +8,7 @@ from arteriole.episodes.episode import Episode
 from arteriole.episodes.findings import findings_of
 from arteriole.episodes.gauge import Gauge, GaugeReading
 from arteriole.episodes.hyperaemia import Hyperaemia, Stretch
+from arteriole.episodes.rest import RestDoubt
 from arteriole.recording.settings import Settings
 
 REST = Episode(kind="rest", start_s=80.0, end_s=104.0)
@@ -22,7 +23,7 @@ STEADY = Hyperaemia(
 
 def said(**changed: Any) -> dict[str, Any]:
     given: dict[str, Any] = {
-        "episodes": (REST, BOLUS), "rest_faults": (), "hyperaemia": STEADY, "pa_zero_mmhg": 0.1,
+        "episodes": (REST, BOLUS), "rest": RestDoubt(), "hyperaemia": STEADY, "pa_zero_mmhg": 0.1,
         "gauge": Gauge(equalisation=MATCHED, drift=MATCHED), "settings": Settings(),
     } | changed  # fmt: skip
     return {f.code: f for f in findings_of(**given)}
@@ -46,8 +47,12 @@ CASES: list[tuple[dict[str, Any], set[str]]] = [
         {"equalisation_not_checked", "drift_not_checked"},
     ),
     ({"episodes": (BOLUS,)}, {"no_rest"}),
-    ({"rest_faults": ("early",)}, {"rest_too_early"}),
-    ({"rest_faults": ("early", "moving")}, {"rest_too_early", "rest_moving"}),
+    ({"rest": RestDoubt(words={"early": "begins 9 s after a flush"})}, {"rest_too_early"}),
+    (
+        {"rest": RestDoubt(words={"early": "overlaps a flush", "moving": "is not still"})},
+        {"rest_too_early", "rest_moving"},
+    ),
+    ({"rest": RestDoubt(words={"nitrate": "begins 25 s after nitrate"})}, {"rest_after_nitrate"}),
     ({"episodes": (REST,)}, {"no_injections"}),
     ({"hyperaemia": None}, set()),
     ({"hyperaemia": Hyperaemia(state="not reached")}, {"hyperaemia_not_reached"}),

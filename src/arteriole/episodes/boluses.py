@@ -18,6 +18,7 @@ FLUSH_WIDTH_S = 1.5  # and is wider on the distal sensor
 #: A fall this small against the deepest bolus is flow that pulses in an infusion; decision 0012.
 LEAST_OF_DEEPEST = 0.1
 SHORTER_SHARE = 0.78  # of the resting transit time; decision 0012
+ONE_PUSH_S = 2.0  # parts of one disturbance of Pa lie no further apart; our choice, decision 0099
 LOST_FALL = 0.6  # of the second of a fall: it was bridged, not seen; our choice, decision 0055
 LOST_SHARE = 0.3  # of the distal temperature around a fall of the shaft: it cannot confirm it
 
@@ -161,3 +162,28 @@ def _dry_flushes(
         if s.code == "pa_disturbed" and s.end_s - s.start_s > FLUSH_PA_S
         and s.start_s < placed_s and not any(s.start_s - 3 < x < s.end_s + 3 for x in seen_s)
     ]  # fmt: skip
+
+
+def through_the_guide(
+    quality: Quality, events: Sequence[ColdEvent], from_s: float, *, cold_tells: bool
+) -> tuple[tuple[float, float], ...]:
+    """Return the stretches in which Pa alone shows that something went through the guide, s.
+
+    Where cold tells the boluses, these are stretches without aortic pulse, as long as a flush, that
+    left no cold trace: contrast at body temperature. Where nothing tells (no temperature was
+    recorded) each stretch in which Pa is taken away counts, an injection as well as a flush.
+    """
+    seen = [e.start_s for e in events]
+    rows: list[tuple[float, float]] = []
+    for s in sorted((s for s in quality.spans if s.code == "pa_disturbed"),
+                    key=lambda s: s.start_s):  # fmt: skip
+        if s.start_s < from_s:
+            continue
+        cold = any(s.start_s - 3 < x < s.end_s + 3 for x in seen)
+        if cold_tells and (cold or s.end_s - s.start_s <= FLUSH_PA_S):
+            continue
+        if rows and s.start_s - rows[-1][1] < ONE_PUSH_S:
+            rows[-1] = (rows[-1][0], max(s.end_s, rows[-1][1]))
+        else:
+            rows.append((s.start_s, s.end_s))
+    return tuple(rows)

@@ -5,14 +5,14 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from arteriole.episodes.boluses import cold_boluses, find_boluses
+from arteriole.episodes.boluses import cold_boluses, find_boluses, through_the_guide
 from arteriole.episodes.episode import Episode
 from arteriole.episodes.gauge_setting import find_equalisation
 from arteriole.episodes.hyperaemia import Stretch
 from arteriole.episodes.hyperaemia_seen import Seen, proven_states, see_hyperaemia
 from arteriole.episodes.infusions import FoundInfusion, find_infusions, phases_of
 from arteriole.episodes.pullback import drawn_episodes, find_pullback, places_of
-from arteriole.episodes.rest import find_rest
+from arteriole.episodes.rest import TO_THE_ACT_S, choose_rest
 from arteriole.episodes.trend import Trend, trend_of
 from arteriole.recording.channel import Samples
 from arteriole.recording.settings import Settings
@@ -37,16 +37,18 @@ CHANGE_S = 10.0  # an injection's own effect on the ratio is over, common practi
 class FoundEpisodes:
     """What was found; ``phases`` is parallel to ``injections_s``.
 
-    ``rest_faults``: "early", "moving". ``hyperaemia`` is None where no drug was seen or used.
+    ``hyperaemia`` is None where no drug was seen or used. ``guide_s``: when Pa alone shows that
+    something went through the guide; ``cold_tells``: whether injections are known by their cold.
     """
 
     episodes: tuple[Episode, ...]
     injections_s: tuple[float, ...]
     phases: tuple[str, ...]
     trend: Trend
-    rest_faults: tuple[str, ...] = ()
     hyperaemia: Seen | None = None
     flushes_s: tuple[tuple[float, float], ...] = field(default_factory=tuple)
+    guide_s: tuple[tuple[float, float], ...] = field(default_factory=tuple)
+    cold_tells: bool = True
 
 
 def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings) -> FoundEpisodes:
@@ -84,8 +86,15 @@ def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings
     quiet_until = min([*times, *(a for a, _ in infusions)], default=np.inf)
     if not np.isfinite(quiet_until) or not resting:
         quiet_until = min(quiet_until, _first_fall(trend, placed, end))
-    ends = [b for _, b in boluses.flushes_s] + [b for _, b in infusions]
-    rest = find_rest(trend, ends, placed + PLACE_S, min(quiet_until - 0.5, end))
+    cold_tells = bool(events or infused)
+    guide = through_the_guide(
+        quality, events, placed if cold_tells else in_blood, cold_tells=cold_tells
+    )
+    rest = choose_rest(
+        trend, [*boluses.flushes_s, *infusions, *guide], placed + PLACE_S,
+        min(quiet_until - TO_THE_ACT_S, end), acts_seen=cold_tells,
+        effect_seen=bool(quiet_until < end),
+    )  # fmt: skip
     if rest is not None:
         level = float(np.median(trend.between(rest[0], rest[1]).level))
     search = max([*resting, *(b for _, b in infusions if not hyper or b < hyper[0])], default=None)
@@ -122,8 +131,8 @@ def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings
         rows += drawn_episodes(drawn, phase)
     return FoundEpisodes(
         episodes=tuple(sorted(rows, key=lambda e: (e.start_s, e.end_s, e.kind))),
-        injections_s=times, phases=phases, trend=trend, rest_faults=rest[2] if rest else (),
-        hyperaemia=seen, flushes_s=boluses.flushes_s,
+        injections_s=times, phases=phases, trend=trend, hyperaemia=seen,
+        flushes_s=boluses.flushes_s, guide_s=guide, cold_tells=cold_tells,
     )  # fmt: skip
 
 

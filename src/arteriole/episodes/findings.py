@@ -8,13 +8,14 @@ from arteriole.episodes.gauge_check import RATIOS
 from arteriole.episodes.hyperaemia import Hyperaemia
 from arteriole.episodes.hyperaemia_doubt import UNSTEADY_RANGE
 from arteriole.episodes.hyperaemia_line import OPEN_FURTHER
+from arteriole.episodes.rest import RestDoubt
 from arteriole.recording.finding import Finding
 from arteriole.recording.settings import Settings
 
 
 def findings_of(
     episodes: Sequence[Episode],
-    rest_faults: Sequence[str],
+    rest: RestDoubt | None,
     gauge: Gauge,
     hyperaemia: Hyperaemia | None,
     pa_zero_mmhg: float | None,
@@ -26,8 +27,8 @@ def findings_of(
     ----------
     episodes : sequence of Episode
         Found or marked.
-    rest_faults : sequence of str
-        "early", "nitrate", "moving" as in ``find_rest``.
+    rest : RestDoubt or None
+        What speaks against the rest, found or marked; None where there is no rest.
     gauge : Gauge
         Both checks.
     hyperaemia : Hyperaemia or None
@@ -41,7 +42,7 @@ def findings_of(
     found = [
         *_zero(pa_zero_mmhg, episodes, line),
         *_check("equalisation", gauge.equalisation, line, _at_rest(gauge, settings)),
-        *_rest(episodes, rest_faults),
+        *_rest(episodes, rest),
     ]
     if not any(e.kind in {"injection", "infusion"} for e in episodes):
         found.append(_caution(
@@ -130,7 +131,24 @@ def _check(which: str, reading: GaugeReading, line: float, rest: str) -> list[Fi
     )]  # fmt: skip
 
 
-def _rest(episodes: Sequence[Episode], faults: Sequence[str]) -> list[Finding]:
+#: Fault of a rest: the finding's code and what to do.
+OF_REST = {
+    "early": (
+        "rest_too_early",
+        "Wait half a minute after the last flush and record rest again, or mark a later rest.",
+    ),
+    "nitrate": (
+        "rest_after_nitrate",
+        "Record rest again a minute or longer after nitrate, or mark a later rest.",
+    ),
+    "moving": (
+        "rest_moving", "Record rest again once Pd/Pa stands still, or mark a steadier rest.",
+    ),
+}  # fmt: skip
+LEFT_OPEN = " Resting ratios keep their value; their interval is wider and no side is clear."
+
+
+def _rest(episodes: Sequence[Episode], doubt: RestDoubt | None) -> list[Finding]:
     rest = next((e for e in episodes if e.kind == "rest"), None)
     if rest is None:
         return [_caution(
@@ -138,23 +156,12 @@ def _rest(episodes: Sequence[Episode], faults: Sequence[str]) -> list[Finding]:
             "Mark the rest, or record half a minute without contrast, saline or drug.",
         )]  # fmt: skip
     said: list[Finding] = []
-    at = (rest.start_s, rest.end_s)
-    if "early" in faults:
+    for fault in () if doubt is None else doubt.faults:
+        assert doubt is not None
+        code, do = OF_REST[fault]
         said.append(_caution(
-            "rest_too_early", None, at,
-            f"Rest at {at[0]:.1f} s follows contrast or saline too closely to be proven.",
-            "Wait half a minute after the last flush and record rest again, or mark a later rest.",
-        ))  # fmt: skip
-    if "nitrate" in faults:
-        said.append(_caution(
-            "rest_after_nitrate", None, at,
-            f"Rest at {at[0]:.1f} s follows nitrate within a minute, when flow is still raised.",
-            "Record rest again a minute or more after nitrate, or mark a later rest.",
-        ))  # fmt: skip
-    if "moving" in faults:
-        said.append(_caution(
-            "rest_moving", None, at, f"Pd/Pa drifts during the rest at {at[0]:.1f} s.",
-            "Record rest again once Pd/Pa stands still, or mark a steadier rest.",
+            code, None, (rest.start_s, rest.end_s),
+            f"Rest at {rest.start_s:.1f} s {doubt.words[fault]}.{'' if said else LEFT_OPEN}", do,
         ))  # fmt: skip
     return said
 

@@ -1,7 +1,8 @@
 """What the sheet lets expect of rest and hyperaemia, held against what was found.
 
-The agent and its route say when hyperaemia should be full and how long it holds; caffeine and
-nitrate say what may spoil it. Nothing here proposes an agent, a dose or a repeat of one.
+The agent and its route say when hyperaemia should be full and how long it holds; caffeine says
+what may spoil it. Rest after nitrate is judged where rest is found. Nothing here proposes an agent,
+a dose or a repeat of one.
 """
 
 from collections.abc import Mapping, Sequence
@@ -14,7 +15,6 @@ from arteriole.recording.sheet import Sheet
 #: Methylxanthines are asked to be withheld this long; common practice, no source.
 CAFFEINE_H = 12.0
 BLUNTED = ("adenosine", "atp", "regadenoson")  # by caffeine [Caffeine2021]
-NITRATE_S = 30.0  # rest this soon after an intracoronary nitrate is not proven; decision 0069
 ANAEMIA_G_DL = 10.0  # common practice, no source
 SOURCELESS = "common practice, no source"
 
@@ -75,7 +75,7 @@ def expected(
     Parameters
     ----------
     sheet : Sheet
-        Agent, route and start of the drug; artery; caffeine; nitrate.
+        Agent, route and start of the drug; artery; caffeine; haemoglobin.
     seen : Hyperaemia
         As found.
     injections : sequence of (str, float)
@@ -84,7 +84,7 @@ def expected(
         Rest, s.
     """
     return (
-        *_course(sheet, seen, injections), *_caffeine(sheet), *_nitrate(sheet, rest_s),
+        *_course(sheet, seen, injections), *_caffeine(sheet),
         *_anaemia(sheet, rest_s),
     )  # fmt: skip
 
@@ -134,19 +134,6 @@ def _caffeine(sheet: Sheet) -> list[Finding]:
         f"Caffeine {hours:g} h before {agent}: it blunts the drug, and FFR reads too high by about "
         "0.01 for each mg/L in serum [Caffeine2021].",
         "Read FFR and flow reserve with this open; a value near its line may lie beyond it.",
-    )]  # fmt: skip
-
-
-def _nitrate(sheet: Sheet, rest_s: tuple[float, float] | None) -> list[Finding]:
-    given = sheet.nitrate.time_s
-    if given is None or rest_s is None or given >= rest_s[1] or rest_s[0] - given >= NITRATE_S:
-        return []
-    gap = max(rest_s[0] - given, 0.0)
-    return [_finding(
-        "rest_after_nitrate", "caution", *rest_s,
-        f"Rest begins {gap:.0f} s after nitrate (line: {NITRATE_S:.0f} s); flow may still be "
-        "raised by it.",
-        "Record or mark a rest later after the nitrate.",
     )]  # fmt: skip
 
 

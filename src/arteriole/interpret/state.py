@@ -18,6 +18,8 @@ from arteriole.recording.sheet import Sheet
 #: State of hyperaemia; "typed" when only numbers of an old report are known.
 HyperaemiaWord = Literal["building", "steady", "fading", "not reached", "typed"]
 SUBMAXIMAL = "hyperaemia_submaximal"  # code of the finding that hyperaemia may not be full
+#: Codes of findings that rest is not proven; a functional pattern needs rest.
+UNRESTED = frozenset({"rest_too_early", "rest_after_nitrate", "rest_moving"})
 #: Patterns that too little hyperaemia can imitate: it lowers reserve and raises resistance.
 IMITATED = frozenset({
     "structural microvascular", "functional microvascular", "raised resistance, preserved reserve",
@@ -68,7 +70,7 @@ def state(
     hyperaemia_state : str
         Of the best stretch; "typed" when only numbers are known.
     findings : sequence of Finding
-        Those of severity "stop" stand among the grounds.
+        Those of severity "stop" stand among the grounds; some take a pattern away.
     rules : Rules
         The table; its name and version are in the statement.
     """  # fmt: skip
@@ -80,6 +82,9 @@ def state(
     pattern, because, near = _measured(rows, rules, epicardial, bed)
     if any(f.code == SUBMAXIMAL for f in findings) or _without_drug(rows, hyperaemia_state):
         pattern, because = _submaximal(pattern, because, near_ffr=epicardial.near)
+    if pattern == "functional microvascular" and any(f.code in UNRESTED for f in findings):
+        told = "Rest is not proven, and a functional pattern needs it."
+        pattern, because = "cannot say", (*because, told)
     pattern, because = _with_spasm(pattern, because, spasm)
     missing = _not_assessed(epicardial, bed, spasm, pattern, rows)
     stops = tuple(f.message for f in findings if f.severity == "stop")

@@ -24,6 +24,7 @@ from arteriole.study.context import in_context, slips_of, with_side
 from arteriole.study.evidence import clean_flags, evidence_of, lowest_smoothed_in, pressures_in
 from arteriole.study.gauges import (
     gauge_of,
+    guide_times,
     hyperaemia_of,
     line_of,
     place_held,
@@ -32,7 +33,6 @@ from arteriole.study.gauges import (
     windows_within,
     with_told_pullback,
     with_transit,
-    with_true_rest,
 )
 from arteriole.study.infusions import findings_of as infusion_findings
 from arteriole.study.infusions import flows_of, infusions_of, refusals_of
@@ -42,6 +42,7 @@ from arteriole.study.measure import Measurement
 from arteriole.study.pullbacks import findings_of as pullback_findings
 from arteriole.study.pullbacks import pullback_trace
 from arteriole.study.repeats import told, without_overlap
+from arteriole.study.rest import rest_doubt, unrest_of, with_note, with_true_rest
 from arteriole.study.result import (
     ChannelSummary,
     Haemodynamics,
@@ -81,7 +82,7 @@ def decide(
     clean = clean_flags(measurement, unusable)
     episodes = with_told_pullback(measurement, episodes, sheet)
     episodes = without_overlap(episodes)
-    episodes, rest_faults = with_true_rest(measurement, episodes, sheet)
+    episodes = with_true_rest(measurement, episodes, sheet)
     states = with_drug_start(
         line_of(measurement, episodes), sheet.hyperaemia.start_s, sheet.hyperaemia.route
     )
@@ -90,8 +91,10 @@ def decide(
     moved = slips_of(findings, gauge)
     row = injection_row(measurement, marks, episodes, states, settings, [b for _, b in moved])
     episodes = _with_row(episodes, row)
+    doubt = rest_doubt(measurement, episodes, sheet)
+    episodes = with_note(episodes, doubt)
     marked = any(e.kind == "hyperaemia" and e.source == "marked" for e in episodes)
-    boluses = [i.time_s for i in row]
+    boluses = [*(i.time_s for i in row), *guide_times(measurement)]
     steady = steady_windows(measurement, states, boluses, unusable, marked=marked)
     place = place_held(steady, moved)
     drawn_back = any(e.kind == "pullback" for e in episodes)
@@ -112,16 +115,13 @@ def decide(
     evidence = evidence_of(
         measurement, sheet, settings, row, rest, plateau, steady, clean, gauge, flows,
         refusals_of(infusions), trace, zero,
-        lowest_smoothed_in(measurement, states, [i.time_s for i in row], unusable, place,
-                           steady),
+        lowest_smoothed_in(measurement, states, boluses, unusable, place, steady),
         uneven_sd=uneven_sd(seen), not_full=seen.submaximal or seen.state == "not reached",
+        unrest=unrest_of(doubt),
     )  # fmt: skip
     indices = compute(evidence)
-    faults = rest_faults if resting and resting.source == "found" else ()
     if measurement.beats.count > 0:
-        findings += findings_of(
-            episodes, faults, gauge, seen, zero, settings
-        )  # fmt: skip
+        findings += findings_of(episodes, doubt, gauge, seen, zero, settings)
         findings += (*told(measurement, episodes, settings), *pullback_findings(trace, sheet))
     hyper = [(i.label, i.time_s) for i in row if i.phase == "hyperaemia"]
     findings += (*infusion_findings(infusions), *expected(sheet, seen, hyper, rest_s))

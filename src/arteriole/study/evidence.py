@@ -16,6 +16,7 @@ from arteriole.indices import (
     Pressures,
     PullbackEvidence,
     Step,
+    Unrest,
     Withheld,
     pressures_of,
 )
@@ -150,6 +151,7 @@ def evidence_of(
     *,
     uneven_sd: float = 0.0,
     not_full: bool = False,
+    unrest: Unrest | None = None,
 ) -> Evidence:
     """Return everything the indices may ask."""  # fmt: skip
     there = {
@@ -182,4 +184,5 @@ def evidence_of(
         zero_moved_s=None if measurement.tip is None else measurement.tip.late_s,
         lowest_smoothed=lowest_smoothed, uneven_sd=uneven_sd, not_full=not_full,
         irregular=any(f.code == AF_CODE for f in measurement.findings),
+        unrest=unrest,
     )  # fmt: skip

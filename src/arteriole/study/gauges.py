@@ -6,11 +6,11 @@ from dataclasses import replace
 import numpy as np
 
 from arteriole.episodes import Episode, Gauge, GaugeReading, Hyperaemia, Sign, Stretch, states_of
-from arteriole.episodes.find import PLACE_S
 from arteriole.episodes.gauge_check import reading
 from arteriole.episodes.gauge_setting import SETTLE_S
 from arteriole.episodes.gauge_step import step_of
 from arteriole.episodes.hyperaemia_line import (
+    AFTER_BOLUS_S,
     Shapes,
     rise_of,
     signs_of,
@@ -19,7 +19,6 @@ from arteriole.episodes.hyperaemia_line import (
     summed_up,
 )
 from arteriole.episodes.pullback import drawn_episodes, find_pullback, places_of
-from arteriole.episodes.rest import find_rest
 from arteriole.recording import Settings, Sheet
 from arteriole.signal.delay import delayed
 from arteriole.study.measure import Measurement
@@ -101,35 +100,6 @@ def with_told_pullback(
     return tuple(sorted(rows, key=lambda e: (e.start_s, e.end_s, e.kind)))
 
 
-def with_true_rest(
-    measurement: Measurement, episodes: tuple[Episode, ...], sheet: Sheet
-) -> tuple[tuple[Episode, ...], tuple[str, ...]]:
-    """Return the episodes with rest where the sheet allows it, and the rest's faults.
-
-    A spasm test, and the nitrate that ends it, change the artery: rest lies before the first dose
-    where it can be proven there. The pressures alone do not show small doses. Decision 0038.
-    """
-    found = measurement.found
-    rest = next((e for e in episodes if e.kind == "rest" and e.source == "found"), None)
-    if rest is None:
-        marked = any(e.kind == "rest" for e in episodes)
-        return episodes, () if marked else found.rest_faults
-    doses = [s.time_s for s in sheet.spasm_test if s.time_s is not None]
-    nitrate = sheet.nitrate.time_s
-    first = min([t for t in (*doses, nitrate) if t is not None], default=None)
-    if first is None or rest.end_s <= first:
-        return episodes, found.rest_faults
-    placed = max([e.end_s for e in episodes if e.kind == "equalisation"], default=0.0)
-    ends = [e.end_s for e in episodes if e.kind in {"flush", "infusion"}]
-    earlier = find_rest(found.trend, ends, placed + PLACE_S, first - 0.5) if doses else None
-    again = find_rest(found.trend, ends, placed + PLACE_S, rest.end_s, nitrate_s=nitrate)
-    chosen = earlier if earlier is not None and not earlier[2] else again
-    if chosen is None:
-        return episodes, found.rest_faults
-    moved = replace(rest, start_s=chosen[0], end_s=chosen[1], note=", ".join(chosen[2]))
-    return tuple(moved if e is rest else e for e in episodes), chosen[2]
-
-
 def line_of(measurement: Measurement, episodes: Sequence[Episode]) -> tuple[Stretch, ...]:
     """Return the steadiness line: found, or one steady stretch where a person marked it."""
     marked = [e for e in episodes if e.kind == "hyperaemia" and e.source == "marked"]
@@ -160,6 +130,18 @@ def transit_ratio(measurement: Measurement) -> float | None:
             return None
         middles.append(float(np.median(times)))
     return middles[0] / middles[1]
+
+
+def guide_times(measurement: Measurement) -> tuple[float, ...]:
+    """Return from when wakes count where no cold tells the injections, s.
+
+    Each stretch in which Pa was taken away counts from its start to its end as a bolus, for what
+    went through the guide then is not known. Decision 0099.
+    """
+    found = measurement.found
+    if found.cold_tells:
+        return ()
+    return tuple(float(t) for a, b in found.guide_s for t in (*np.arange(a, b, AFTER_BOLUS_S), b))
 
 
 def steady_windows(
