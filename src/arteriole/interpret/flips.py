@@ -3,20 +3,16 @@
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from arteriole.indices import Evidence, Index, InjectionEvidence, compute
-from arteriole.indices.about import is_abnormal
+from arteriole.indices import Evidence, Index, InjectionEvidence
 from arteriole.indices.ground import ground_of
-from arteriole.interpret.flip_readings import moved, reading_flips
+from arteriole.interpret.flip_offset import FEW_DRAWS, again, offset_flips
+from arteriole.interpret.flip_readings import reading_flips
 from arteriole.interpret.reading import first_measured
 from arteriole.interpret.rules import Rules
 from arteriole.interpret.state import HyperaemiaWord, state
 from arteriole.interpret.statement import Flip
 from arteriole.recording.finding import Finding
 
-FEW_DRAWS = 200  # for values and sides only; the intervals of a trial are not shown
-LARGEST_DRIFT_MMHG = 15.0  # a gauge farther off than this is broken, not drifted
-USUAL_PA_MMHG = 90.0  # where no pressure was typed; said so in the flip
-STEP_MMHG = 0.1  # drift is told to this
 LARGEST_TMN_SHARE = 0.5  # a mean farther off than half is another measurement
 STEP_SHARE = 0.01
 STANDS = {
@@ -52,7 +48,7 @@ def flips(
     evidence = replace(evidence, seed=ground_of(evidence).chance.seed)
     now = pattern(indices)
     found = [
-        *_drift(evidence, indices, rules, pattern, now),
+        *offset_flips(evidence, indices, rules, pattern, reached=hyperaemia_state != "not reached"),
         *_injections(evidence, indices, rules, pattern, now),
         *_transit(evidence, indices, rules, pattern, now),
         *reading_flips(indices, rules, pattern, now),
@@ -66,58 +62,6 @@ def flips(
                          would_become=then)
                 )  # fmt: skip
     return tuple(found)
-
-
-def _drift(
-    evidence: Evidence,
-    indices: Sequence[Index],
-    rules: Rules,
-    pattern: Callable[[Sequence[Index]], str],
-    now: str,
-) -> Iterator[Flip]:
-    """Yield the smallest gauge offset that moves the deciding pressure index over its line.
-
-    The same offset moves every ratio that could decide, and at the line the index is near it.
-    """
-    rows = {i.key: i for i in indices}
-    keys = [r.key for r in (rules.epicardial, *rules.resting)]
-    rule = next(
-        (r for r in (rules.epicardial, *rules.resting)
-         if r.key in rows and rows[r.key].value is not None), None,
-    )  # fmt: skip
-    if rule is None:
-        return
-    index = rows[rule.key]
-    assert index.value is not None
-    state_of = evidence.plateau or evidence.rest
-    assumed = "" if state_of or "pa_mmhg" in index.inputs else f", at Pa {USUAL_PA_MMHG:g} mmHg"
-    stand_in = USUAL_PA_MMHG if state_of is None else state_of.pa_mmhg
-    cutoff = rule.as_cutoff()
-    bad = is_abnormal(index.value, cutoff, index.decimals)
-    sign = 1.0 if bad else -1.0
-
-    def off_by(one: Index, offset: float) -> float:
-        assert one.value is not None
-        return one.value + offset / one.inputs.get("pa_mmhg", stand_in)
-
-    for k in range(1, int(LARGEST_DRIFT_MMHG / STEP_MMHG) + 1):
-        offset = sign * k * STEP_MMHG
-        value = off_by(index, offset)
-        if is_abnormal(value, cutoff, index.decimals) == bad:
-            continue
-        trial = [
-            moved(i, off_by(i, offset)) if i.key in keys and i.value is not None else i
-            for i in indices
-        ]
-        trial = [replace(i, certainty="near the line") if i.key == rule.key else i for i in trial]
-        yield Flip(
-            what=f"{index.label} {index.value:.2f} against {rule.relation} {rule.value:.2f}",
-            smallest_change=(
-                f"Pd reading {abs(offset):.1f} mmHg too {'low' if bad else 'high'}{assumed}"
-            ),
-            would_become=_become(index, value, pattern(trial), now),
-        )
-        return
 
 
 def _injections(
@@ -177,19 +121,24 @@ def _transit(
         )
         return replace(few, flows=rows)
 
-    for what, words, there, changed in (
-        ("mean transit time in hyperaemia", ("shorter", "longer"), used, by_bolus),
-        ("continuous flow in hyperaemia", ("lower", "higher"), flows, by_flow),
+    for what, words, there, changed, method in (
+        ("mean transit time in hyperaemia", ("shorter", "longer"), used, by_bolus, "bolus"),
+        ("continuous flow in hyperaemia", ("lower", "higher"), flows, by_flow, "continuous"),
     ):
         if there != {"rest", "hyperaemia"}:
             continue
 
-        def trial(share: float, changed: Callable[[float], Evidence] = changed) -> str:
-            return pattern(_again(changed(share), indices, rules))
+        def trial(
+            share: float, changed: Callable[[float], Evidence] = changed, method: str = method
+        ) -> str:  # fmt: skip
+            return pattern(_again(changed(share), indices, rules, method))
 
         best: tuple[float, str] | None = None
         for sign in (1.0, -1.0):
-            share, then = _smallest(lambda s, sign=sign: trial(sign * s), now)  # type: ignore[misc]
+            share, then = _smallest(
+                lambda s, sign=sign: trial(sign * s),  # type: ignore[misc]
+                now, LARGEST_TMN_SHARE if best is None else abs(best[0]),
+            )  # fmt: skip
             if share is not None and (best is None or share < abs(best[0])):
                 best = (sign * share, then)
         if best is not None:
@@ -207,23 +156,37 @@ def _stretched(one: InjectionEvidence, share: float) -> InjectionEvidence:
     return replace(one, tmn_s=one.tmn_s * (1.0 + share), tmn_onset_s=late)
 
 
-def _again(evidence: Evidence, indices: Sequence[Index], rules: Rules) -> tuple[Index, ...]:
-    """Return the indices with those that rest on injections and decide computed anew."""
+def _again(
+    evidence: Evidence, indices: Sequence[Index], rules: Rules, method: str = ""
+) -> tuple[Index, ...]:
+    """Return the indices with those that rest on injections and decide computed anew.
+
+    ``method``: only the measured ones of it, where nothing else changed.
+    """
     deciding = (
         *rules.reserve, *rules.resistance, *rules.corrected, rules.baseline,
         rules.continuous_confirms, rules.continuous_excludes,
     )  # fmt: skip
-    fresh = {i.key: i for i in compute(evidence, {r.key for r in deciding})}
-    return tuple(fresh.get(i.key, i) for i in indices)
+    # A bound counts from flow reserve, whichever index the table decides by.
+    bound = ("cfr_bolus",) if evidence.not_full else ()
+    keys = {*(r.key for r in deciding), *bound}
+    if method:
+        keys &= {i.key for i in indices if i.method == method and i.value is not None}
+    return again(evidence, indices, keys)
 
 
-def _smallest(trial: Callable[[float], str], now: str) -> tuple[float | None, str]:
-    """Return the smallest share that turns the pattern: coarse steps out, then halving back."""
+def _smallest(
+    trial: Callable[[float], str], now: str, largest: float
+) -> tuple[float | None, str]:  # fmt: skip
+    """Return the smallest share that turns the pattern: coarse steps out, then halving back.
+
+    Not beyond ``largest``, in whole coarse steps.
+    """
     coarse, low = 0.1, 0.0
     high, then = coarse, trial(coarse)
     while then == now:
         low, high = high, high + coarse
-        if high > LARGEST_TMN_SHARE + STEP_SHARE:
+        if high > LARGEST_TMN_SHARE + STEP_SHARE or low >= largest:
             return None, now
         then = trial(high)
     while high - low > STEP_SHARE:
@@ -243,8 +206,3 @@ def _bed(indices: Sequence[Index], rules: Rules) -> str:
         f"{rows[a.rule.key].label if a.rule.key in rows else a.rule.key} {STANDS[a.word]}"
         for a in found
     )
-
-
-def _become(index: Index, value: float, then: str, now: str) -> str:
-    shown = f"{index.label} {value:.2f}"
-    return f"{shown}; {then}" if then != now else f"{shown}; pattern stays {now}"

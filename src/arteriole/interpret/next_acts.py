@@ -1,7 +1,8 @@
 """What would narrow the doubt most: each act is tried on the evidence and the interval compared.
 
-Never more drug, longer drug time, a spasm agent or crossing the lesion again. Every act names its
-cost.
+Never more drug, longer drug time, a spasm agent or crossing the lesion again. Whether a run is
+recorded again is not said: only what recording it so would narrow, should it be. Every act names
+its cost.
 """
 
 from collections.abc import Sequence
@@ -9,16 +10,18 @@ from dataclasses import dataclass, replace
 from math import sqrt
 
 from arteriole.indices import Evidence, Index, InjectionEvidence, Offset, compute
-from arteriole.indices.about import NO_SIDE
 from arteriole.indices.ground import ground_of
+from arteriole.interpret.flip_offset import unsided
 from arteriole.interpret.reading import ONSET, against
 from arteriole.interpret.rules import Rule, Rules
 from arteriole.interpret.statement import NextAct
 
-CHECK_SD_MMHG = 0.3  # what a drift check of some beats leaves open; our choice, decision 0066
+CHECK_SD_MMHG = 0.3  # what a gauge check of some beats leaves open; our choice, decision 0066
 LEAST_GAIN = 0.05  # an act that narrows by less is not named; decision 0066
 MOST_ACTS = 3
 MOST_INJECTIONS = 5  # of a state; beyond it the interval hardly shrinks; decision 0066
+RUN_COST = "a whole run more, which the operator weighs"
+WAIT = "Wait for quiet beats before any drug and record rest again, or mark a stretch as rest."
 HYPERAEMIA_ONLY = ("imr", "imr_corrected", "imr_occlusion")  # no injection at rest enters them
 
 
@@ -28,6 +31,7 @@ class _Act:
     cost: str
     trial: Evidence
     without: tuple[str, ...] = ()
+    makes_full: bool = False
     gain: float = 0.0
     told: str = ""
 
@@ -39,7 +43,7 @@ def next_acts(evidence: Evidence, indices: Sequence[Index], rules: Rules) -> tup
     """
     tries = replace(evidence, seed=ground_of(evidence).chance.seed)
     keys = _deciding(indices, rules)
-    before = {i.key: i for i in compute(tries, keys)}
+    before = _computed(tries, keys)
     acts = [_weighed(act, keys, before) for act in _possible(tries)]
     good = sorted((a for a in acts if a.gain >= LEAST_GAIN), key=lambda a: -a.gain)
     rows = [NextAct(do=a.do, gain=f"{a.told}; cost: {a.cost}") for a in good[:MOST_ACTS]]
@@ -59,11 +63,7 @@ def _deciding(indices: Sequence[Index], rules: Rules) -> tuple[str, ...]:
     if rules.epicardial.key not in measured:
         keys += [r.key for r in rules.resting if r.key in measured]
     doubtful = [k for k in keys if measured[k].certainty != "clear of the line"]
-    return tuple(k for k in doubtful if not _unsided(measured[k]))
-
-
-def _unsided(index: Index) -> bool:
-    return bool(index.cutoffs) and all(c.note.startswith(NO_SIDE) for c in index.cutoffs)
+    return tuple(k for k in doubtful if not unsided(measured[k]))
 
 
 def _possible(evidence: Evidence) -> list[_Act]:
@@ -75,6 +75,7 @@ def _possible(evidence: Evidence) -> list[_Act]:
             cost="the sensor leaves its place, so it comes last; about 15 s",
             trial=replace(evidence, drift=checked),
         ))  # fmt: skip
+    acts += [*_equalised(evidence), *_full(evidence)]
     spread, _ = ground_of(evidence).relative_spread()
     for phase, word, cost in (
         ("rest", "at rest", "one saline injection and the wait after it, before the drug"),
@@ -102,9 +103,48 @@ def _possible(evidence: Evidence) -> list[_Act]:
     return acts
 
 
+def _equalised(evidence: Evidence) -> list[_Act]:
+    """Return a run recorded again between two good gauge checks, where they were not good."""
+    line = evidence.settings.drift_off_mmhg
+    start, end = evidence.equalisation, evidence.drift
+    if end.offset_mmhg is None and abs(start.offset_mmhg or 0.0) <= line:
+        return []  # nothing but the check at the end is missing
+    good = Offset(state="matched", offset_mmhg=0.0, sd_mmhg=CHECK_SD_MMHG)
+    trial = replace(
+        evidence, equalisation=replace(good, time_s=start.time_s),
+        drift=replace(good, time_s=end.time_s), step=None,
+    )  # fmt: skip
+    hyper = evidence.plateau is not None or any(
+        i.phase == "hyperaemia" for i in evidence.injections
+    )
+    what = "hyperaemia" if hyper else "rest"
+    cost = RUN_COST if hyper else "a minute of rest and the way to the guide tip and back"
+    return [_Act(
+        do=f"If {what} is recorded again, equalise at the guide tip before it and check after it.",
+        cost=f"half a minute for each check, and {cost}", trial=trial,
+    )]  # fmt: skip
+
+
+def _full(evidence: Evidence) -> list[_Act]:
+    """Return a run read in full and even hyperaemia, where it was not."""
+    if not (evidence.not_full or evidence.uneven_sd > 0.0):
+        return []
+    return [_Act(
+        do="If hyperaemia is recorded again, read only once it is full and steady.",
+        cost=f"the wait until its signs are there, and {RUN_COST}",
+        trial=replace(evidence, not_full=False, uneven_sd=0.0), makes_full=evidence.not_full,
+    )]  # fmt: skip
+
+
+def _computed(evidence: Evidence, keys: Sequence[str]) -> dict[str, Index]:
+    """Return these indices; a bound counts from flow reserve, so that it is there as well."""
+    bound = ("cfr_bolus",) if evidence.not_full else ()
+    return {i.key: i for i in compute(evidence, {*keys, *bound})}
+
+
 def _weighed(act: _Act, keys: Sequence[str], before: dict[str, Index]) -> _Act:
     """Return the act with the largest relative narrowing of a deciding interval."""
-    after = {i.key: i for i in compute(act.trial, keys)}
+    after = _computed(act.trial, keys)
     best = act
     for key in keys:
         if key in act.without:
@@ -114,6 +154,8 @@ def _weighed(act: _Act, keys: Sequence[str], before: dict[str, Index]) -> _Act:
             continue
         if not old.value or not new.value:
             continue
+        if act.makes_full and old.certainty == "cannot say" != new.certainty:
+            return replace(act, gain=1.0, told=f"gives {old.label} a side; now it is only a bound")
         was = (old.interval95[1] - old.interval95[0]) / 2.0
         # of the value before: the trial's own value may lie a little beside it
         now = (new.interval95[1] - new.interval95[0]) / 2.0 * old.value / new.value
@@ -131,11 +173,14 @@ def _weighed(act: _Act, keys: Sequence[str], before: dict[str, Index]) -> _Act:
 
 def _missing(evidence: Evidence, indices: Sequence[Index]) -> list[NextAct]:
     """Return what opens a withheld deciding index without a new measurement of the drug."""
+    if evidence.beats is None:
+        return []
     rows = {i.key: i for i in indices}
-    acts = []
     resting = rows.get("resting_pd_pa")
-    if resting is not None and resting.withheld is not None and evidence.beats is not None:
-        acts.append(
-            NextAct(do=resting.withheld.do, gain="opens the resting indices; cost: a minute's wait")
-        )
-    return acts
+    if resting is None or resting.withheld is None:
+        return []
+    if evidence.rest is None:
+        return [NextAct(do=WAIT, gain="opens the resting indices; cost: about a minute's wait")]
+    return [
+        NextAct(do=resting.withheld.do, gain="opens the resting indices; cost: a minute's wait")
+    ]
