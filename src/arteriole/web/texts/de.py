@@ -118,7 +118,9 @@ TEXTS: dict[str, str] = {
     "rules": "Regeltafel", "rules.title": "Regeln und Einstellungen",
     "flips": "Was würde dies umkehren",
     "flips.none": "Keine kleine Änderung würde die Aussage umkehren.",
-    "next_acts": "Was würde den Zweifel verringern", "next_acts.none": "Nichts sticht hervor.",
+    "next_acts": "Was würde den Zweifel verringern",
+    "next_acts.none":
+        "Kein Versuch verringert den Zweifel einer Zahl nahe ihrer Grenze um 5 % oder mehr.",
     "sheet": "Bogen",
     "haemodynamics": "Frequenz und Drücke neben den Indizes",
     "haemodynamics.heart_rate_bpm": "Herzfrequenz /min", "haemodynamics.pa_mmhg": "Pa mmHg",
