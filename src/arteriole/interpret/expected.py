@@ -69,6 +69,9 @@ def expected(
     seen: Hyperaemia,
     injections: Sequence[tuple[str, float]],
     rest_s: tuple[float, float] | None,
+    *,
+    ffr_s: float | None = None,
+    doses_s: Sequence[float] = (),
 ) -> tuple[Finding, ...]:
     """Return what the sheet lets expect, as notes, and what speaks against it, as cautions.
 
@@ -82,22 +85,28 @@ def expected(
         Label and time, s, of the injections in hyperaemia.
     rest_s : (float, float) or None
         Rest, s.
+    ffr_s : float or None
+        When FFR was read, s.
+    doses_s : sequence of float
+        When each dose into the artery was seen to begin, s.
     """
+    read = [("FFR", ffr_s)] if ffr_s is not None else []
     return (
-        *_course(sheet, seen, injections), *_caffeine(sheet),
+        *_course(sheet, seen, injections, read, doses_s), *_caffeine(sheet),
         *_anaemia(sheet, rest_s),
     )  # fmt: skip
 
 
 def course_of(sheet: Sheet) -> Course | None:
     """Return what is known of the agent on the sheet by its route, or None."""
-    agent, route = _agent(sheet), _route(sheet)
+    agent, route = _agent(sheet), route_of(sheet)
     return next((c for c in COURSES if (c.agent, c.route) == (agent, route)), None)
 
 
 def _course(
-    sheet: Sheet, seen: Hyperaemia, injections: Sequence[tuple[str, float]]
-) -> list[Finding]:
+    sheet: Sheet, seen: Hyperaemia, injections: Sequence[tuple[str, float]],
+    read: Sequence[tuple[str, float]], doses_s: Sequence[float],
+) -> list[Finding]:  # fmt: skip
     course = course_of(sheet)
     if course is None or (seen.start_s is None and not injections):
         return []
@@ -110,19 +119,30 @@ def _course(
         "Compare with the steadiness line; a different course is a reason to look again.",
     )]  # fmt: skip
     side = "right" if (sheet.vessel or "").strip().upper().startswith("RCA") else "left"
-    if start is None or side not in course.holds_s:
+    starts = [*doses_s, *([] if start is None else [start])]
+    if not starts or side not in course.holds_s:
         return rows
     mean, sd = course.holds_s[side]
-    late = [(name, time) for name, time in injections if time - start > mean + sd]
-    if late:
-        names = ", ".join(name for name, _ in late)
+    late = [(n, t) for n, t in injections if _since(t, starts) > mean + sd]
+    read = [(n, t) for n, t in read if _since(t, starts) > mean + sd]
+    said = [f"{', '.join(name for name, _ in late)}: given"] if late else []
+    said += [f"{name} was read at {time:.0f} s," for name, time in read]
+    if said:
+        times = sorted(time for _, time in (*late, *read))
+        leave = "; leave out the ones given after it" if late else ""
+        mark = "; mark the steady stretch where FFR is to be read" if read else ""
         rows.append(_finding(
-            "hyperaemia_outlasted", "caution", late[0][1], late[-1][1],
-            f"{names}: given more than {mean + sd:.0f} s after {course.route} {course.agent}, "
-            f"whose plateau holds {mean:.0f} s (SD {sd:.0f}) {course.source}.",
-            "Check that hyperaemia still held; leave out the ones given after it.",
+            "hyperaemia_outlasted", "caution", times[0], times[-1],
+            f"{' and '.join(said)} more than {mean + sd:.0f} s after {course.route} "
+            f"{course.agent}, whose plateau holds {mean:.0f} s (SD {sd:.0f}) {course.source}.",
+            f"Check that hyperaemia still held{leave}{mark}.",
         ))  # fmt: skip
     return rows
+
+
+def _since(time_s: float, starts_s: Sequence[float]) -> float:
+    """Return the time since the last start before, s; negative where there is none."""
+    return min((time_s - s for s in starts_s if s <= time_s), default=-1.0)
 
 
 def _caffeine(sheet: Sheet) -> list[Finding]:
@@ -158,7 +178,8 @@ def _agent(sheet: Sheet) -> str | None:
     return "atp" if "atp" in found else next(iter(found), None)
 
 
-def _route(sheet: Sheet) -> str | None:
+def route_of(sheet: Sheet) -> str | None:
+    """Return the route on the sheet as one of two words, or None where it is neither."""
     words = (sheet.hyperaemia.route or "").strip().lower()
     if "coronar" in words or words in {"ic", "i.c."}:
         return "intracoronary"

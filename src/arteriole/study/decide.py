@@ -21,6 +21,7 @@ from arteriole.interpret import (
 from arteriole.recording import Finding, Mark, Recording, Settings, Sheet
 from arteriole.study.beats import beat_quality
 from arteriole.study.context import in_context, slips_of, with_side
+from arteriole.study.doses import explained, findings_of_doses, with_doses, without_fading
 from arteriole.study.evidence import clean_flags, evidence_of, lowest_smoothed_in, pressures_in
 from arteriole.study.gauges import (
     gauge_of,
@@ -77,6 +78,7 @@ def decide(
         Software version, named in the result.
     """
     table = with_lines_of(_table(rules), settings)
+    measurement, doses = with_doses(measurement, sheet)
     episodes = marked_episodes(measurement.found.episodes, marks)
     unusable = [e for e in episodes if e.kind == "unusable"]
     clean = clean_flags(measurement, unusable)
@@ -87,7 +89,7 @@ def decide(
         line_of(measurement, episodes), sheet.hyperaemia.start_s, sheet.hyperaemia.route
     )
     gauge = gauge_of(measurement, episodes, settings)
-    findings = in_context(measurement.findings, episodes, gauge)
+    findings = in_context(explained(measurement.findings, doses), episodes, gauge)
     moved = slips_of(findings, gauge)
     row = injection_row(measurement, marks, episodes, states, settings, [b for _, b in moved])
     episodes = _with_row(episodes, row)
@@ -121,10 +123,16 @@ def decide(
     )  # fmt: skip
     indices = compute(evidence)
     if measurement.beats.count > 0:
-        findings += findings_of(episodes, doubt, gauge, seen, zero, settings)
+        findings += findings_of(
+            episodes, doubt, gauge, without_fading(seen, doses), zero, settings
+        )  # fmt: skip
         findings += (*told(measurement, episodes, settings), *pullback_findings(trace, sheet))
     hyper = [(i.label, i.time_s) for i in row if i.phase == "hyperaemia"]
-    findings += (*infusion_findings(infusions), *expected(sheet, seen, hyper, rest_s))
+    ffr_s = next((i.windows_s[0][0] for i in indices if i.key == "ffr" and i.windows_s), None)
+    findings += infusion_findings(infusions)
+    findings += expected(sheet, seen, hyper, rest_s, ffr_s=ffr_s, doses_s=doses.starts_s())
+    if not marked:
+        findings += findings_of_doses(doses, seen, row, sheet)
     statement = state(indices, sheet, seen.state, findings, table)
     others = {k: v for k, v in RULES.items() if v.name != table.name}
     return Result(
