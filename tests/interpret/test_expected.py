@@ -70,3 +70,22 @@ def test_every_course_is_found_by_its_words_and_proposes_nothing():
         assert course_of(drug(course.agent, course.route)) is course
         words = course.words.lower()
         assert not any(w in words for w in ("give", "dose", "repeat", "increase"))
+
+
+def test_ffr_read_after_an_intracoronary_plateau_is_named():
+    # The start and FFR of a session with four doses of which only the first is on the sheet.
+    sheet = drug("adenosine", "intracoronary", start_s=208.7, vessel="LAD")
+    got = {f.code: f for f in expected(sheet, SEEN, [], None, ffr_s=291.0)}
+
+    assert got["hyperaemia_outlasted"].message.startswith("FFR was read at 291 s, more than 27 s")
+    assert "mark the steady stretch" in got["hyperaemia_outlasted"].do
+    near = {f.code for f in expected(sheet, SEEN, [], None, ffr_s=220.0)}
+    assert "hyperaemia_outlasted" not in near
+
+
+def test_a_later_dose_starts_its_own_plateau():
+    sheet = drug("adenosine", "intracoronary", start_s=208.7, vessel="LAD")
+    row = [("H1", 218.0), ("H2", 280.0), ("H3", 330.0)]
+    got = {f.code: f for f in expected(sheet, SEEN, row, None, ffr_s=291.0, doses_s=[209.0, 270.0])}
+
+    assert got["hyperaemia_outlasted"].message.startswith("H3: given more than 27 s")

@@ -5,7 +5,7 @@ to the end of what is read.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -41,7 +41,8 @@ ACT_BEFORE_S, ACT_AFTER_S = 5.0, 1.5  # of a fall's start: an act there may have
 class Dose:
     """One fall: when it began, stood, ended to stand and was gone, s; its depth of Pd/Pa.
 
-    ``back``: it came back to the level before. ``sound``: its course is that of one dose.
+    ``back``: it came back to the level ``before``, at ``after``. ``sound``: its course is that of
+    one dose.
     """
 
     begun_s: float
@@ -51,6 +52,8 @@ class Dose:
     depth: float
     back: bool
     sound: bool
+    before: float = 1.0
+    after: float = 1.0
 
     @property
     def held_s(self) -> float:
@@ -104,7 +107,7 @@ def find_falls(
         dose = _dose(time_s, row, (a, b), (float(since), float(until)), blocked_s)
         if dose is not None and time_s[a] > rest_s[1]:
             found.append(dose)
-    return tuple(found)
+    return _from_rest(found, float(np.median(row[time_s < rest_s[1]])))
 
 
 def doses_of(
@@ -177,6 +180,22 @@ def _crossing(time_s: Samples, effect: Samples, k: int, step: int) -> float:
     return float(time_s[k] + share * (time_s[other] - time_s[k]))
 
 
+def _from_rest(falls: Sequence[Dose], level: float) -> tuple[Dose, ...]:
+    """Return the falls, sound only where they began without drug.
+
+    The level without drug is known at rest, and again wherever a fall came back to it; between the
+    waves of a long course it is not reached. A gauge that drifts moves it little from one to the
+    next.
+    """
+    rows: list[Dose] = []
+    for fall in falls:
+        free = fall.before > level - BACK_SHARE * fall.depth
+        rows.append(fall if free else replace(fall, sound=False))
+        if free and fall.back:
+            level = fall.after
+    return tuple(rows)
+
+
 def _upper(time_s: Samples, row: Samples) -> Samples:
     """Return the level without drug; it may drift with the gauge, so it is looked for nearby."""
     return np.array([
@@ -240,5 +259,5 @@ def _dose(
     )
     return Dose(
         begun_s=begun, steady_s=steady, over_s=over, gone_s=ended, depth=bottom, back=back,
-        sound=sound,
+        sound=sound, before=before, after=after,
     )  # fmt: skip
