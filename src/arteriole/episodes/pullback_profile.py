@@ -149,7 +149,7 @@ def measure_pullback(
         sentence=sentence_of(Told(
             drop=float(profile[0] - profile[-1]), steps=steps, pattern=pattern,
             certainty=certainty, place_known=length_mm is not None, state=state, seen=seen,
-            index=gradient_index(place, profile)[0], index_sd=doubt, limits=(DIFFUSE, FOCAL),
+            index=gradient_index(place, profile)[0], limits=(DIFFUSE, FOCAL),
             evenness=even, evenness95=even95, evenness_reason=why,
         )),
         pattern=pattern, certainty=certainty, start_seen=seen, drop_sd=drop_sd,

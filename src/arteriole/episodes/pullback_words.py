@@ -19,7 +19,6 @@ SURELY: Final = {
     "clear of the line": "clear of both limits", "near the line": "near a limit",
     "cannot say": "how surely cannot be said",
 }  # fmt: skip
-COVER = 1.96  # standard deviations of a 95 % interval
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +33,6 @@ class Told:
     state: str
     seen: bool
     index: float
-    index_sd: float
     limits: tuple[float, float]
     evenness: float | None
     evenness95: tuple[float, float] | None
@@ -70,14 +68,12 @@ def _pattern(told: Told) -> str:
         return "; the length was not recorded, so places are in seconds of an uneven hand."
     if told.pattern == "no clear drop":
         return "; no clear drop, so no pattern."
-    low = max(told.index - COVER * told.index_sd, 0.0)
-    high = min(told.index + COVER * told.index_sd, 1.0)
     diffuse, focal = told.limits
     certainty = SURELY[told.certainty]
     said = (
         f"; {told.pattern} pattern, {certainty}, if the withdrawal was even: index "
-        f"{told.index:.2f} ({low:.2f} to {high:.2f}), diffuse up to {diffuse:.2f}, focal from "
-        f"{focal:.2f} (from memory, no source verified)."
+        f"{told.index:.2f}, diffuse up to {diffuse:.2f}, focal from {focal:.2f} (from memory, no "
+        "source verified)."
     )
     if told.state == "rest":
         said += " These limits were made in hyperaemia; for rest none is verified."
