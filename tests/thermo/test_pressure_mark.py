@@ -35,3 +35,14 @@ def test_a_lost_stretch_says_roughly_when(lost: float) -> None:
 
 def test_an_untouched_pressure_shows_no_mark() -> None:
     assert read(BEATS) is None
+
+
+@pytest.mark.parametrize(("from_s", "to_s"), [(10.2, 18.0), (5.0, 10.3)])
+def test_a_spike_that_began_before_the_view_or_outlasts_it_has_no_middle(
+    from_s: float, to_s: float
+) -> None:
+    edge = np.clip((T - 10.0) / 0.1, 0, 1) * np.clip((10.6 - T) / 0.1, 0, 1)
+    mark = read_pressure_mark(
+        BEATS + 180.0 * edge, 200.0, start_s=0.0, from_s=from_s, to_s=to_s, near_s=10.25
+    )
+    assert mark is None or (from_s <= mark.start_s and mark.end_s <= to_s)

@@ -85,6 +85,8 @@ def _spike(pa: Samples, t: Samples, near_s: float) -> PressureMark | None:
     right = at
     while right < filled.size - 1 and filled[right] > half:
         right += 1
+    if filled[left] > half or filled[right] > half:
+        return None  # it began before the view or outlasts it: its middle is not known
     up = t[left] + STEP_S * (half - filled[left]) / max(filled[left + 1] - filled[left], 1e-9)
     down = t[right] - STEP_S * (half - filled[right]) / max(
         filled[right - 1] - filled[right], 1e-9
