@@ -5,6 +5,7 @@ The stretches are cut from open session 06 (../shared/cases): its events name re
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from arteriole import study
@@ -44,3 +45,16 @@ def test_only_rest_without_injections_gives_no_flow_and_no_ffr(whole):
         assert result.index(key).value is None
     assert result.index("resting_pd_pa").value == pytest.approx(0.852, abs=0.01)
     assert "vasospasm" in result.statement.not_assessed
+
+
+def test_without_a_single_beat_the_curves_are_read_and_no_pressure_is_given(whole):
+    lost = tuple(
+        replace(c, values=np.full(c.values.size, np.nan)) if c.name in {"pa", "pd"} else c
+        for c in whole.channels
+    )
+    result = study.analyse(replace(whole, channels=lost))
+
+    assert len([i for i in result.injections if i.tmn_s is not None]) >= 5
+    for key in ("resting_pd_pa", "ffr", "ffr_plateau", "imr", "pullback_drop"):
+        assert result.index(key).value is None
+        assert result.index(key).withheld.do

@@ -69,7 +69,7 @@ def beat_course(
 ) -> BeatCourse | None:
     """Return the course of flow over the beats, None where beats or Pd do not cover the passage."""
     body = passage.t_s[passage.left_c > 0.02 * passage.left_c.max()]
-    if not body.size:
+    if not body.size or not beats.count:
         return None
     from_s = max(injection_s - BEFORE_S, grid.start_s)
     to_s = min(float(body[-1]) + 1.0, grid.end_s)
