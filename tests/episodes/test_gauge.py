@@ -28,6 +28,14 @@ def test_the_gain_of_many_checks_lies_within_two_standard_errors_as_often_as_sai
     assert inside / 800 == pytest.approx(0.95, abs=0.03)
 
 
+def test_a_beat_without_a_known_pulse_tells_nothing_of_the_gain():
+    pa, pd = np.array([40.0, 41.0, np.nan, 42.0, 40.0]), np.array([38.0, np.nan, 39.0, 39.9, 38.0])
+    gain, _ = _gain(pa, pd)
+
+    assert gain == pytest.approx(0.95)
+    assert _gain(np.array([np.nan, 40.0]), np.array([40.0, np.nan])) == (None, None)
+
+
 def test_a_check_is_printed_with_its_intervals():
     said = gauge(
         GaugeReading(

@@ -58,3 +58,22 @@ def test_without_a_single_beat_the_curves_are_read_and_no_pressure_is_given(whol
     for key in ("resting_pd_pa", "ffr", "ffr_plateau", "imr", "pullback_drop"):
         assert result.index(key).value is None
         assert result.index(key).withheld.do
+
+
+def test_a_range_that_cuts_every_beat_leaves_the_acts_and_the_curves(whole):
+    pa = next(c for c in whole.channels if c.name == "pa")
+    low = np.where(pa.values < 95.0, pa.values, 95.0)  # every systole of Pa lies above
+    cut = tuple(replace(c, values=low) if c.name == "pa" else c for c in whole.channels)
+    given, uncut = study.analyse(replace(whole, channels=cut)), study.analyse(whole)
+
+    assert "signal_clipped" in {f.code for f in given.findings}
+    assert [i.phase for i in given.injections] == [i.phase for i in uncut.injections]
+    for kind in ("rest", "hyperaemia"):
+        here, there = (next(e for e in r.episodes if e.kind == kind) for r in (given, uncut))
+        assert here.start_s == pytest.approx(there.start_s, abs=12.0)
+    assert given.index("cfr_bolus").value == pytest.approx(uncut.index("cfr_bolus").value, rel=0.05)
+    for key in ("resting_pd_pa", "ffr", "ffr_plateau", "pullback_drop", "imr"):
+        one = given.index(key)
+        assert one.value is None
+    assert "range cuts nearly every beat" in given.index("ffr").withheld.reason
+    assert given.pullback is None

@@ -57,8 +57,13 @@ def reading(
 
 
 def _gain(pa_mmhg: Samples, pd_mmhg: Samples) -> tuple[float | None, float | None]:
-    """Return the median over beats of Pd's pulse over Pa's, shape (n,) each, and its SD."""
-    if not (pa_mmhg > 0.0).all():
+    """Return the median over beats of Pd's pulse over Pa's, shape (n,) each, and its SD.
+
+    A beat whose top or foot was lost has a mean and no pulse: it tells nothing here.
+    """
+    known = np.isfinite(pa_mmhg) & np.isfinite(pd_mmhg)
+    pa_mmhg, pd_mmhg = pa_mmhg[known], pd_mmhg[known]
+    if not pa_mmhg.size or not (pa_mmhg > 0.0).all():
         return None, None
     ratio = pd_mmhg / pa_mmhg
     if ratio.size < LEAST_FOR_GAIN:

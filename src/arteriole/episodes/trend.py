@@ -19,7 +19,8 @@ class Trend:
     ``ratio`` is Pd/Pa of the beat, ``level`` its running median over ``MEDIAN_BEATS``;
     ``shape_mmhg`` is the gap Pd minus Pa in diastole less the gap over the whole beat: 0 where both
     sensors see the same wave, whatever the offset; negative behind a resistance; NaN where Pa is
-    damped, for that rounds its wave off and keeps its mean.
+    damped, for that rounds its wave off and keeps its mean. ``cut``: made of beats that the range
+    cuts, so that it tells times and states and no value.
     """
 
     time_s: Samples
@@ -29,6 +30,7 @@ class Trend:
     pd_mmhg: Samples
     shape_mmhg: Samples
     rate_bpm: Samples
+    cut: bool = False
 
     def between(self, start_s: float, end_s: float) -> "Trend":
         """Return the part whose beats start in the stretch."""
@@ -42,7 +44,7 @@ class Trend:
         return Trend(
             time_s=self.time_s[keep], ratio=self.ratio[keep], level=self.level[keep],
             pa_mmhg=self.pa_mmhg[keep], pd_mmhg=self.pd_mmhg[keep],
-            shape_mmhg=self.shape_mmhg[keep], rate_bpm=self.rate_bpm[keep],
+            shape_mmhg=self.shape_mmhg[keep], rate_bpm=self.rate_bpm[keep], cut=self.cut,
         )  # fmt: skip
 
     @property
@@ -64,10 +66,20 @@ def running_median(values: Samples, width: int) -> Samples:
 
 
 def trend_of(beats: Beats, quality: Quality) -> Trend:
-    """Return the trend over all clean beats whose means are known."""
+    """Return the trend over all clean beats whose means are known.
+
+    Where the range cuts nearly every beat, so that none stands, the cut ones make it up: their
+    means are off by about as much from beat to beat, so that they still tell when something
+    changed. No value is taken from them. Decision 0101.
+    """
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = beats.pd_mean_mmhg / beats.pa_mean_mmhg
-    keep = quality.clean & np.isfinite(ratio) & (beats.pa_mean_mmhg > 0)
+    known = np.isfinite(ratio) & (beats.pa_mean_mmhg > 0)
+    keep = quality.clean & known
+    cut = known & np.array([cause == "signal_clipped" for cause in quality.cause], dtype=bool)
+    all_cut = bool(cut.any()) and not keep.any()
+    if all_cut:
+        keep = cut
     ratio = ratio[keep]
     gap_dia = (beats.pd_dia_mean_mmhg - beats.pa_dia_mean_mmhg)[keep]
     gap_all = (beats.pd_mean_mmhg - beats.pa_mean_mmhg)[keep]
@@ -76,5 +88,5 @@ def trend_of(beats: Beats, quality: Quality) -> Trend:
         time_s=beats.start_s[keep], ratio=ratio, level=running_median(ratio, MEDIAN_BEATS),
         pa_mmhg=beats.pa_mean_mmhg[keep], pd_mmhg=beats.pd_mean_mmhg[keep],
         shape_mmhg=np.where(damped, np.nan, gap_dia - gap_all),
-        rate_bpm=60.0 / beats.length_s[keep],
+        rate_bpm=60.0 / beats.length_s[keep], cut=all_cut,
     )  # fmt: skip

@@ -28,6 +28,11 @@ from arteriole.study.measure import Measurement
 from arteriole.study.result import Injection
 from arteriole.thermo.passage import beat_factor
 
+#: Where the range cuts nearly every beat; decision 0101.
+ALL_CUT = Withheld(
+    reason="The channel's range cuts nearly every beat of Pa or Pd, so no mean of them is known.",
+    do="Widen the channel's range and record again.",
+)
 LEAST_DROP_SDS = 3.0  # of the drop's own doubt; our choice, decision 0026
 #: Harms that swing about the true pressure and leave the means over part of a beat; 0025.
 MEANS_STAND = frozenset({"pa_ringing", "wire_whip"})
@@ -45,6 +50,7 @@ REFUSALS = {
         ("pullback", "No pullback was found.", "Mark it if there was one."),
     )
 }  # fmt: skip
+CUT = dict.fromkeys(REFUSALS, ALL_CUT)
 
 
 def clean_flags(measurement: Measurement, unusable: Sequence[Episode]) -> Flags:
@@ -158,7 +164,8 @@ def evidence_of(
         "rest": rest is not None, "hyperaemia": plateau is not None,
         "drift": gauge.drift.offset_mmhg is not None, "pullback": pullback is not None,
     }  # fmt: skip
-    refusals = {name: why for name, why in REFUSALS.items() if not there[name]} | dict(no_flow)
+    why_not = CUT if measurement.found.trend.cut else REFUSALS
+    refusals = {name: why for name, why in why_not.items() if not there[name]} | dict(no_flow)
     return Evidence(
         sheet=sheet, settings=settings, beats=measurement.beats, clean=clean, rest=rest,
         steady_s=steady, plateau=plateau,

@@ -18,7 +18,7 @@ def pullback_trace(
 ) -> PullbackTrace | None:
     """Return the pullback that is read, as measured, or None where there is none."""
     one = read_one(episodes, "pullback")
-    if one is None:
+    if one is None or measurement.found.trend.cut:
         return None
     if one.source == "marked" and not one.phase:
         hyper = any(e.kind == "hyperaemia" and e.start_s < one.start_s for e in episodes)

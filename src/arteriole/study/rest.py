@@ -76,10 +76,13 @@ def rest_doubt(
         d.start_s < rest.end_s for d in rows
     ):  # fmt: skip
         rows.append(Disturbance(start_s=placed, end_s=placed, words=PLACING))
-    return doubt_of(
+    doubt = doubt_of(
         measurement.found.trend, (rest.start_s, rest.end_s), rows, measurement.grid.start_s,
         nitrate_s=sheet.nitrate.time_s,
     )  # fmt: skip
+    if measurement.found.trend.cut:  # how far it moves is a value, and there is none
+        return RestDoubt(words={k: v for k, v in doubt.words.items() if k != "moving"})
+    return doubt
 
 
 def with_note(episodes: tuple[Episode, ...], doubt: RestDoubt | None) -> tuple[Episode, ...]:
