@@ -137,7 +137,7 @@ def _index_row(t: Texts, i: Index) -> h.Element:
         ],
         h.td[charts.interval_bar(i, t)],
         h.td[h.span(f".tag.{'strong' if i.certainty.startswith('clear') else 'dashed'}")[
-            t("certainty." + i.certainty)]],
+            t("certainty." + (i.certainty if i.cutoffs else "no line"))]],
         act,
     ]  # fmt: skip
 

@@ -85,7 +85,7 @@ def _value(t: Texts, index: Index) -> h.Node:
         h.p(".row")[
             h.strong(".pattern")[value_text(index)],
             h.span[t("working.interval", interval=interval_text(index))],
-            h.span(".tag")[t("certainty." + index.certainty)],
+            h.span(".tag")[t("certainty." + (index.certainty if index.cutoffs else "no line"))],
         ],
         charts.interval_bar(index, t),
     ]

@@ -112,6 +112,7 @@ TEXTS: dict[str, str] = {
     "method.pressure": "Druck", "method.bolus": "Bolus", "method.continuous": "kontinuierlich",
     "certainty.clear of the line": "fern der Grenze",
     "certainty.near the line": "nahe der Grenze", "certainty.cannot say": "nicht entscheidbar",
+    "certainty.no line": "keine Grenze",
     "withheld": "zurückgehalten", "withheld.means": "Zurückgehalten heißt nicht normal.",
     "bar.label": "95-%-Intervall {low} bis {high}; Grenzen {lines}",
     "statement": "Aussage", "because": "Weil", "not_assessed": "Nicht beurteilt",

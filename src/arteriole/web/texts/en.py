@@ -112,6 +112,7 @@ TEXTS: dict[str, str] = {
     "method.pressure": "pressure", "method.bolus": "bolus", "method.continuous": "continuous",
     "certainty.clear of the line": "clear of the line",
     "certainty.near the line": "near the line", "certainty.cannot say": "cannot say",
+    "certainty.no line": "no line",
     "withheld": "withheld", "withheld.means": "Withheld is not normal.",
     "bar.label": "95 % interval {low} to {high}; lines {lines}",
     "statement": "Statement", "because": "Because", "not_assessed": "Not assessed",
