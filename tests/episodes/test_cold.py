@@ -8,6 +8,7 @@ import pytest
 
 from arteriole.episodes.boluses import cold_boluses, find_boluses, phases_by_transit
 from arteriole.episodes.cold import find_cold
+from arteriole.episodes.find import _lone_pause
 from arteriole.recording.channel import Samples
 from arteriole.signal import Grid
 from arteriole.signal.graded import Quality
@@ -71,6 +72,24 @@ def test_a_single_bolus_well_before_a_row_primes_the_catheter() -> None:
     rows = found(wash(starts), wash(tuple(s + 0.6 for s in starts), 3.0, 0.7))
     assert rows.injections_s == pytest.approx(starts[1:], abs=0.12)
     assert len(rows.flushes_s) == 1
+
+
+@pytest.mark.parametrize("before", [(63.0,), (70.0, 95.0)])
+def test_boluses_before_an_infusion_are_no_row_and_its_own_falls_no_boluses(
+    before: tuple[float, ...],
+) -> None:
+    infusions, row = ((130.0, 190.0),), (260.0, 280.0, 300.0, 340.0, 352.0, 364.0)
+    starts = (*before, 150.0, *row)  # one fall lies in the infusion
+    events = cold_boluses(grid(wash(starts), wash(tuple(s + 0.6 for s in starts), 3.0, 0.7)), 5.0)
+    told = find_boluses(events, CALM, 60.0, infusions)
+    assert told.injections_s == pytest.approx(row, abs=0.12)
+    assert len(told.flushes_s) == len(before)
+
+
+def test_what_an_infusion_fills_is_no_pause_of_the_drug() -> None:
+    times = (30.0, 60.0, 321.0, 341.0, 361.0, 458.0, 471.0, 484.0)
+    assert _lone_pause(times, ()) == 2
+    assert _lone_pause(times, ((75.0, 180.0), (190.0, 310.0))) == 5
 
 
 def test_an_injection_whose_temperature_was_lost_is_still_found_by_the_shaft() -> None:

@@ -19,6 +19,7 @@ FLUSH_WIDTH_S = 1.5  # and is wider on the distal sensor
 LEAST_OF_DEEPEST = 0.1
 SHORTER_SHARE = 0.78  # of the resting transit time; decision 0012
 ONE_PUSH_S = 2.0  # parts of one disturbance of Pa lie no further apart; our choice, decision 0099
+IN_INFUSION_S = 2.0  # either end of an infusion; our choice, decision 0102
 LOST_FALL = 0.6  # of the second of a fall: it was bridged, not seen; our choice, decision 0055
 LOST_SHARE = 0.3  # of the distal temperature around a fall of the shaft: it cannot confirm it
 
@@ -31,13 +32,19 @@ class Boluses:
     flushes_s: tuple[tuple[float, float], ...]
 
 
-def find_boluses(events: Sequence[ColdEvent], quality: Quality, placed_s: float) -> Boluses:
+def find_boluses(
+    events: Sequence[ColdEvent], quality: Quality, placed_s: float,
+    infusions: Sequence[tuple[float, float]] = (),
+) -> Boluses:  # fmt: skip
     """Return injections and flushes among the events of :func:`cold_boluses`.
 
     ``placed_s``: before it the sensor is still at the guide tip, so a bolus can only be a flush.
     One or two boluses well before the first row, as long as flushes, flush; a single brief one
-    before a longer row primes. Look-ahead: ``ROW_GAP_S`` after a bolus.
+    before a longer row primes, and so do one or two before an infusion. What falls during one of
+    the ``infusions``, (start, end) s, is its own. Look-ahead: ``ROW_GAP_S`` after a bolus.
     """
+    events = [e for e in events if not any(
+        a - IN_INFUSION_S < e.start_s < b + IN_INFUSION_S for a, b in infusions)]  # fmt: skip
     flushes: list[tuple[float, float]] = []
     row: list[ColdEvent] = []
     for event in events:
@@ -53,9 +60,12 @@ def find_boluses(events: Sequence[ColdEvent], quality: Quality, placed_s: float)
             for e in group
         ]
         larger_follows = k + 1 < len(groups) and len(groups[k + 1]) > len(group)
-        before_row = not kept and len(group) <= FLUSHES_TOGETHER
+        before_row = not kept and len(group) <= FLUSHES_TOGETHER and k + 1 < len(groups)
         single = larger_follows and len(group) == 1  # primes the catheter
-        if before_row and (single or (all(long) and k + 1 < len(groups))):
+        apart = larger_follows and any(
+            group[-1].start_s < a < groups[k + 1][0].start_s for a, _ in infusions
+        )
+        if before_row and (single or apart or all(long)):
             flushes += [(e.start_s, e.end_s) for e in group]
         else:
             kept += [e.start_s for e in group]

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
@@ -27,6 +28,7 @@ SPLIT_FALL = 0.006
 TOP_PERCENT = 80.0
 ADVANCE_S = 15.0  # the wire's way from the guide to its place
 LONG_GAP_S = 45.0
+LONGEST_GAP_S = 200.0  # a pause that other acts fill says no more; our choice, decision 0102
 LONE_PAUSE = 2.5  # times the next longest; decision 0036
 EARLY_SHARE = 0.5  # the gauges are set equal in the first half
 SOON_S = 150.0  # and this soon after the wire is in blood; a later step is the gauge's own; 0042
@@ -68,10 +70,8 @@ def find_episodes(grid: Grid, beats: Beats, quality: Quality, settings: Settings
         beats, quality, in_blood + ENTRY_S, _needs_wire(quality, cold, first_cold, halfway), cold
     )
     placed = equalisation[1] if equalisation else in_blood + WARM_UP_S
-    boluses = find_boluses(events, quality, placed)
-    times = tuple(
-        t for t in boluses.injections_s if not any(a - 2.0 < t < b + 2.0 for a, b in infusions)
-    )
+    boluses = find_boluses(events, quality, placed, infusions)
+    times = boluses.injections_s
     last_act = max([*times, *(b for _, b in infusions), placed], default=placed)
     on_the_way = ADVANCE_S if equalisation else 0.0
     phases, level = _phases(trend, times, infusions, placed + on_the_way)
@@ -204,11 +204,11 @@ def _phases(
         if gap < SPLIT_GAP_S:
             continue
         fall = _middle(levels[:k]) - _middle(levels[k:])
-        score = fall + (SPLIT_FALL if gap > LONG_GAP_S else 0.0) + 1e-4 * gap
+        score = fall + (SPLIT_FALL if gap > LONG_GAP_S else 0.0) + 1e-4 * min(gap, LONGEST_GAP_S)
         if fall > (0.0 if gap > LONG_GAP_S else SPLIT_FALL) and score > gain:
             best, gain = k, score
     if best is None:
-        best = _lone_pause(times)
+        best = _lone_pause(times, infusions)
     if best is not None:
         level = _middle(levels[:best])
         return ("rest",) * best + ("hyperaemia",) * (len(times) - best), level
@@ -217,14 +217,19 @@ def _phases(
     return ("rest",) * len(times), start
 
 
-def _lone_pause(times: Sequence[float]) -> int | None:
+def _lone_pause(times: Sequence[float], infusions: Sequence[tuple[float, float]]) -> int | None:
     """Return where a row has one pause far longer than all others, two injections on either side.
 
-    That is how rows with a drug between them look, even where the drug cannot be seen.
+    That is how rows with a drug between them look, even where the drug cannot be seen. What an
+    infusion fills is no pause.
     """
     if len(times) < 4:
         return None
-    gaps = np.diff(times)
+    filled = [
+        sum(max(min(b, end) - max(a, start), 0.0) for start, end in infusions)
+        for a, b in pairwise(times)
+    ]
+    gaps = np.diff(times) - np.array(filled)
     k = int(np.argmax(gaps))
     others = np.delete(gaps, k)
     alone = gaps[k] > LONG_GAP_S and gaps[k] > LONE_PAUSE * others.max()
