@@ -12,8 +12,18 @@ def rows(result):
 
 
 def test_where_nothing_narrows_the_doubt_the_report_says_so(full):
-    assert NO_ACT in rows(replace(full, next_acts=()))
-    assert NO_ACT not in rows(full)
+    near = replace(full.statement, because=("FFR 0.81: does not meet ≤ 0.80, near the line.",))
+    doubtful = replace(full, statement=near, next_acts=())
+    assert NO_ACT in rows(doubtful)
+    assert NO_ACT not in rows(replace(doubtful, next_acts=full.next_acts))
+    assert full.next_acts
+
+
+def test_where_every_deciding_number_is_clear_no_open_doubt_is_claimed(full):
+    clear = replace(full.statement, because=("FFR 0.70: meets ≤ 0.80 [FFRReview2018].",))
+    assert NO_ACT not in rows(replace(full, statement=clear, next_acts=()))
+    unsaid = replace(clear, pattern="cannot say")
+    assert NO_ACT in rows(replace(full, statement=unsaid, next_acts=()))
 
 
 def test_of_typed_numbers_no_act_was_tried_and_none_is_claimed(full):

@@ -45,3 +45,14 @@ def test_without_full_hyperaemia_a_side_that_twice_the_effect_undoes_is_none(
     assert rows["cfr_bolus"].certainty == "cannot say"
     assert "at least this" in rows["cfr_bolus"].note
     assert "full" not in rows["resting_pd_pa"].note
+
+
+def test_a_drug_of_which_nothing_shows_leaves_no_side_that_more_could_undo() -> None:
+    # the drug may not have come at all: twice nothing would tell nothing
+    alike = Pressures(pa_mmhg=90.0, pd_mmhg=84.6, ratio_sd={"pd_pa": 0.002})
+    evidence = Evidence(rest=alike, plateau=alike, not_full=True,
+                        typed={"cfr_bolus": (1.08, 0.02), "imr": (83.8, 1.0)})  # fmt: skip
+    rows = {i.key: i for i in compute(evidence, {"ffr", "cfr_bolus", "imr"})}
+    assert {k: i.certainty for k, i in rows.items()} == dict.fromkeys(
+        ("ffr", "cfr_bolus", "imr"), "cannot say"
+    )

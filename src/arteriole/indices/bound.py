@@ -17,13 +17,15 @@ MORE: Final = frozenset({"cfr_bolus", "cfr_bolus_lag_corrected", "cfr_over_ffr",
 #: A drug that may not have been full is taken to have had at least half its effect; our choice,
 #: decision 0095.
 MOST_MISSED: Final = 2.0
+SHORTER, FELL = 1.3, 0.02  # signs that it did something; decisions 0045, 0036
 
 
 def as_bounds(rows: Iterable[Index], rest_ratio: float | None) -> tuple[Index, ...]:
     """Return the indices as bounds, where more hyperaemia would have moved them.
 
     FFR and resistance are at most, flow reserve at least as read. A side that twice the drug's
-    effect could undo has no certainty; one that it would leave stands. Decision 0095.
+    effect could undo has no certainty; one that it would leave stands. Where no effect is shown,
+    the drug may not have come at all, and twice nothing tells nothing. Decision 0095.
 
     Parameters
     ----------
@@ -33,7 +35,18 @@ def as_bounds(rows: Iterable[Index], rest_ratio: float | None) -> tuple[Index, .
         Resting Pd/Pa, from which the drug's effect on FFR counts.
     """
     known = {i.key: i for i in rows}
-    return tuple(_as_bound(i, _with_full(i, known, rest_ratio)) for i in known.values())
+    shown = _shown(known, rest_ratio)
+    return tuple(
+        _as_bound(i, _with_full(i, known, rest_ratio) if shown else None) for i in known.values()
+    )
+
+
+def _shown(known: Mapping[str, Index], rest_ratio: float | None) -> bool:
+    """Return whether the drug did something: transit times got shorter, or Pd/Pa fell."""
+    reserve = known["cfr_bolus"].value if "cfr_bolus" in known else None
+    ffr = known["ffr"].value if "ffr" in known else None
+    fell = ffr is not None and rest_ratio is not None and rest_ratio - ffr >= FELL
+    return fell or (reserve is not None and reserve >= SHORTER)
 
 
 def _with_full(
@@ -48,7 +61,7 @@ def _with_full(
     if index.key in MORE:
         return 1.0 + MOST_MISSED * (value - 1.0)
     reserve = known["cfr_bolus"].value if "cfr_bolus" in known else None
-    return value if reserve is None else value * reserve / (1.0 + MOST_MISSED * (reserve - 1.0))
+    return None if reserve is None else value * reserve / (1.0 + MOST_MISSED * (reserve - 1.0))
 
 
 def _as_bound(index: Index, full: float | None) -> Index:

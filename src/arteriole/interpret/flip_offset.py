@@ -19,6 +19,7 @@ LAST = round(LARGEST_DRIFT_MMHG / STEP_MMHG)
 MOST_LINES = (
     4  # further lines tried where the nearest leaves the pattern; our choice, decision 0096
 )
+CLEAR = " clear of its line"
 MOST_TOLD = 3  # indices in one flip; our choice, decision 0096
 Pattern = Callable[[Sequence[Index]], str]
 Word = tuple[str, tuple[bool, ...]]  # the pattern and which deciding indices are abnormal
@@ -326,11 +327,10 @@ def _told(trials: _Trials, k: int, line: Rule | None = None) -> Flip:
         and row[0] in (*trials.sided, *trials.rules.resting)
     ]  # fmt: skip
     own = [row for row in over if row[0] in trials.sided]
-    # Where no line of its own is crossed, an index came near one or lost its side.
-    other = [] if own else [
-        row for row in rows if row[0] in trials.sided and _side(row[2])
-        and _side(row[1]) != _side(row[2])
-    ]  # fmt: skip
+    # Where no line of its own is crossed, an index came near one, lost its side or came clear.
+    moved_side = [r for r in rows if r[0] in trials.sided and _side(r[1]) != _side(r[2])]
+    other = [] if own else ([r for r in moved_side if _side(r[2])] or moved_side)
+    other.sort(key=lambda row: not unsided(row[2]))  # what loses its side turns more
     then, now = trials.word(k)[0], trials.now[0]
     change = f"Pd reading {abs(k) * STEP_MMHG:.1f} mmHg too {'low' if k > 0 else 'high'}"
     evidence = trials.evidence
@@ -338,9 +338,12 @@ def _told(trials: _Trials, k: int, line: Rule | None = None) -> Flip:
         change += f", at Pa {USUAL_PA_MMHG:g} mmHg"
     named = [row for row in own if row[0] is line] or (own or other or over)[:1]
     what = "".join(
-        f"{_shown(i)} against {r.relation} {line_as_printed(r.value)}" for r, i, _ in named
+        f"{_shown(i)} against {r.relation} {line_as_printed(r.value)}"
+        if own or not other
+        else _shown(i)
+        for r, i, _ in named
     )
-    told = [*(f"{_shown(i)}{_side(i)}" for _, _, i in other),
+    told = [*(f"{_shown(i)}{_side(i) or CLEAR}" for _, _, i in other),
             *(_shown(i) for _, _, i in own or over)]  # fmt: skip
     if len(told) > MOST_TOLD + 1:
         told = [*told[:MOST_TOLD], f"{len(told) - MOST_TOLD} more"]

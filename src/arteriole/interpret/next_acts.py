@@ -21,6 +21,7 @@ LEAST_GAIN = 0.05  # an act that narrows by less is not named; decision 0066
 MOST_ACTS = 3
 MOST_INJECTIONS = 5  # of a state; beyond it the interval hardly shrinks; decision 0066
 RUN_COST = "a whole run more, which the operator weighs"
+READ_FULL = "If hyperaemia is recorded again, read only once it is full and steady."
 WAIT = "Wait for quiet beats before any drug and record rest again, or mark a stretch as rest."
 HYPERAEMIA_ONLY = ("imr", "imr_corrected", "imr_occlusion")  # no injection at rest enters them
 
@@ -42,23 +43,26 @@ def next_acts(evidence: Evidence, indices: Sequence[Index], rules: Rules) -> tup
     Every trial keeps the draws of the study, so the interval before is the one printed.
     """
     tries = replace(evidence, seed=ground_of(evidence).chance.seed)
-    keys = _deciding(indices, rules)
+    keys = in_doubt(indices, rules)
     before = _computed(tries, keys)
     acts = [_weighed(act, keys, before) for act in _possible(tries)]
     good = sorted((a for a in acts if a.gain >= LEAST_GAIN), key=lambda a: -a.gain)
     rows = [NextAct(do=a.do, gain=f"{a.told}; cost: {a.cost}") for a in good[:MOST_ACTS]]
-    return (*rows, *_missing(evidence, indices))[:MOST_ACTS]
+    said = {a.do for a in rows}
+    opens = (*_withheld_ffr(evidence, indices, rules), *_missing(evidence, indices))
+    return (*rows, *(a for a in opens if a.do not in said))[:MOST_ACTS]
 
 
-def _deciding(indices: Sequence[Index], rules: Rules) -> tuple[str, ...]:
+def in_doubt(indices: Sequence[Index], rules: Rules) -> tuple[str, ...]:
     """Return the keys of the deciding indices whose side is in doubt.
 
-    Behind a stenosis the corrected resistances decide, flow reserve does not.
+    Behind a stenosis the corrected resistance that speaks decides, flow reserve does not.
     """
     rows = {i.key: i for i in indices}
     measured = {k: i for k, i in rows.items() if i.value is not None}
     obstructed = against(rules.epicardial, rows).word == "abnormal"
-    bed: tuple[Rule, ...] = rules.corrected if obstructed else (*rules.reserve, *rules.resistance)
+    speaks = [r for r in rules.corrected if r.key in measured][:1]
+    bed: Sequence[Rule] = speaks if obstructed else (*rules.reserve, *rules.resistance)
     keys = [r.key for r in (rules.epicardial, *bed) if r.key in measured]
     if rules.epicardial.key not in measured:
         keys += [r.key for r in rules.resting if r.key in measured]
@@ -130,7 +134,7 @@ def _full(evidence: Evidence) -> list[_Act]:
     if not (evidence.not_full or evidence.uneven_sd > 0.0):
         return []
     return [_Act(
-        do="If hyperaemia is recorded again, read only once it is full and steady.",
+        do=READ_FULL,
         cost=f"the wait until its signs are there, and {RUN_COST}",
         trial=replace(evidence, not_full=False, uneven_sd=0.0), makes_full=evidence.not_full,
     )]  # fmt: skip
@@ -169,6 +173,19 @@ def _weighed(act: _Act, keys: Sequence[str], before: dict[str, Index]) -> _Act:
                 told += ", while the time-zero convention stays open"
             best = replace(act, gain=gain, told=told)
     return best
+
+
+def _withheld_ffr(
+    evidence: Evidence, indices: Sequence[Index], rules: Rules
+) -> list[NextAct]:  # fmt: skip
+    """Return what opens FFR where hyperaemia that was not reached withholds it."""
+    ffr = next((i for i in indices if i.key == rules.epicardial.key), None)
+    if not evidence.not_full or evidence.beats is None or ffr is None or ffr.value is not None:
+        return []
+    hyper = any(i.phase == "hyperaemia" for i in evidence.injections)
+    if not hyper and not evidence.sheet.hyperaemia.agent:
+        return []  # no drug was meant
+    return [NextAct(do=READ_FULL, gain=f"opens {ffr.label}; cost: {RUN_COST}")]
 
 
 def _missing(evidence: Evidence, indices: Sequence[Index]) -> list[NextAct]:

@@ -19,7 +19,10 @@ def section(result: Result) -> Section:
     """Return gauge, hyperaemia with its signs, and the findings by weight."""
     h = result.hyperaemia
     state = h.state + (", signs speak against full hyperaemia" if h.submaximal else "")
+    parts = sum(s.state == "steady" for s in h.states)
     steady = f"from {seconds(h.start_s, h.end_s)}" if h.start_s is not None else "never steady"
+    if parts > 1:
+        steady = f"in {parts} stretches between {seconds(h.start_s, h.end_s)}"
     counted = {k: sum(f.severity == k for f in result.findings) for k in SEVERITY}
     rows = [
         ("Equalisation", gauge(result.gauge.equalisation)),

@@ -1,11 +1,12 @@
 """Section: the smallest changes that would turn the statement, and what would narrow the doubt."""
 
 from arteriole.interpret.flip_offset import LARGEST_DRIFT_MMHG
+from arteriole.interpret.reading import BOUND
 from arteriole.report.tree import Block, Bullets, Section
 from arteriole.report.words import typeset
 from arteriole.study.result import Result
 
-NO_ACT = "Next act: nothing that was tried narrows a number near its line by 5 % or more."
+NO_ACT = "Next act: nothing that was tried narrows a deciding number near its line by 5 % or more."
 #: How many remarks a full sheet still shows.
 FEWER = (6, 4, 3)
 
@@ -39,6 +40,14 @@ def untouched(result: Result) -> tuple[str, ...]:
     )  # fmt: skip
 
 
+def in_doubt(result: Result) -> bool:
+    """Return whether a ground of the statement is near its line, a bound, or none is enough."""
+    open_words = ("near the line", BOUND)
+    return result.statement.pattern == "cannot say" or any(
+        word in ground for ground in result.statement.because for word in open_words
+    )
+
+
 def _pd_unknown(result: Result) -> bool:
     """Return whether a typed resistance has no Pd that an offset could move it by."""
     rows = {i.key: i for i in result.indices if i.value is not None}
@@ -67,7 +76,7 @@ def section(result: Result) -> Section:
     if untouched(result):
         rows.append(f"Not turned by: {'; '.join(untouched(result))}.")
     rows += [f"{a.do.rstrip('. ')}: {a.gain}" for a in result.next_acts]
-    measured = any(i.value is not None for i in result.indices)
+    measured = any(i.value is not None for i in result.indices) and in_doubt(result)
     if measured and not result.next_acts and result.recording.format != "typed":
         rows.append(NO_ACT)  # of typed numbers no act was tried
     blocks: tuple[Block, ...] = (fewer(rows, FEWER, "in the result document"),) if rows else ()

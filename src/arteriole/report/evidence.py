@@ -12,7 +12,7 @@ from arteriole.figure import (
     pullback_line,
     session_strips,
 )
-from arteriole.report.pullback import steps
+from arteriole.report.pullback import in_words, steps
 from arteriole.report.tree import Block, Picture, Section
 from arteriole.study.result import Result
 
@@ -34,7 +34,7 @@ def section(result: Result, signals: Measured) -> Section:
             session_strips(result, signals), session_strips(result, signals, WHOLE, FLAT), STRIPS
         )
     ]
-    moved = result.pullback.sentence if result.pullback else ""
+    moved = in_words(result)
     for svg, paper, words in (
         (interval_bars(result), interval_bars(result, HALF), BARS),
         (dilution_curves(result), few_curves(result, HALF), _curves(result)),

@@ -18,9 +18,15 @@ def section(result: Result) -> Section:
     trace = result.pullback
     blocks: tuple[Block, ...] = ()
     if trace is not None:
-        blocks = (Paragraph(words=trace.sentence), *steps(result))
+        blocks = (Paragraph(words=in_words(result)), *steps(result))
     heading = f"Pullback, {trace.state}" if trace else "Pullback"
     return Section(key="pullback", heading=heading, blocks=blocks, page=2)
+
+
+def in_words(result: Result) -> str:
+    """Return the sentence up to what stands in the table of steps anyway."""
+    sentence = result.pullback.sentence if result.pullback else ""
+    return sentence.split(" Without the step ")[0].split(" Without step ")[0]
 
 
 def steps(result: Result) -> tuple[Table, ...]:

@@ -8,6 +8,7 @@ import htpy as h
 from arteriole.episodes.gauge import GaugeReading
 from arteriole.indices.index import Index
 from arteriole.recording.mark import EpisodeKind
+from arteriole.report.doubt import in_doubt
 from arteriole.report.words import label, typeset
 from arteriole.study.result import Injection
 from arteriole.web import charts
@@ -198,7 +199,8 @@ def _flips(t: Texts, reading: Reading) -> h.Element:
               for f in result.flips)] if result.flips else h.p(".soft")[t("flips.none")],
         h.h3[t("next_acts")],
         h.ul[(h.li[a.do, h.span(".soft")[f" {a.gain}"]] for a in result.next_acts)]
-        if result.next_acts else h.p(".soft")[t("next_acts.none")],
+        if result.next_acts
+        else h.p(".soft")[t(f"next_acts.{'none' if in_doubt(result) else 'clear'}")],
     ]  # fmt: skip
 
 

@@ -121,7 +121,8 @@ TEXTS: dict[str, str] = {
     "flips.none": "Keine kleine Änderung würde die Aussage umkehren.",
     "next_acts": "Was würde den Zweifel verringern",
     "next_acts.none":
-        "Kein Versuch verringert den Zweifel einer Zahl nahe ihrer Grenze um 5 % oder mehr.",
+        "Kein Versuch verringert den Zweifel einer entscheidenden Zahl um 5 % oder mehr.",
+    "next_acts.clear": "Keine entscheidende Zahl liegt nahe ihrer Grenze.",
     "sheet": "Bogen",
     "haemodynamics": "Frequenz und Drücke neben den Indizes",
     "haemodynamics.heart_rate_bpm": "Herzfrequenz /min", "haemodynamics.pa_mmhg": "Pa mmHg",
