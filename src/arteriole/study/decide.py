@@ -51,7 +51,7 @@ from arteriole.study.result import (
     RecordingSummary,
     Result,
 )
-from arteriole.study.row import injection_row
+from arteriole.study.row import beside_mark, beside_mark_told, injection_row
 
 NOT_REACHED = Hyperaemia(state="not reached")
 
@@ -130,6 +130,7 @@ def decide(
     hyper = [(i.label, i.time_s) for i in row if i.phase == "hyperaemia"]
     ffr_s = next((i.windows_s[0][0] for i in indices if i.key == "ffr" and i.windows_s), None)
     findings += infusion_findings(infusions)
+    findings += beside_mark_told(beside_mark(measurement, episodes), row)
     findings += expected(sheet, seen, hyper, rest_s, ffr_s=ffr_s, doses_s=doses.starts_s())
     if not marked:
         findings += findings_of_doses(doses, seen, row, sheet)

@@ -6,7 +6,7 @@ from typing import Literal
 import numpy as np
 
 from arteriole.episodes import Episode, Stretch
-from arteriole.recording import Mark, Settings, mark_id
+from arteriole.recording import Finding, Mark, Settings, mark_id
 from arteriole.study.marks import injection_marks
 from arteriole.study.measure import Measurement, read_injection
 from arteriole.study.result import Injection
@@ -32,10 +32,13 @@ def injection_row(
     found = measurement.found
     of_found, new = injection_marks(found.injections_s, marks)
     marked_phases = _marked_phases(episodes)
+    drugged = beside_mark(measurement, episodes)
     rows: list[tuple[float, BolusReading, Phase, Mark | None]] = []
     for k, reading in enumerate(measurement.readings):
         time = found.injections_s[k]
         phase = _phase(time, found.phases[k], of_found.get(k), marked_phases)
+        if k in drugged and not _named(of_found.get(k)):
+            phase = "hyperaemia"
         rows.append((time, reading, phase, of_found.get(k)))
     for mark in new:
         time = float(mark.time_s or 0.0)
@@ -88,10 +91,59 @@ def _marked_phases(episodes: Sequence[Episode]) -> list[tuple[float, float, Phas
     ]
 
 
+def beside_mark(measurement: Measurement, episodes: Sequence[Episode]) -> frozenset[int]:
+    """Return which found injections stay under the drug though a mark of hyperaemia leaves them.
+
+    A mark that lies in the found hyperaemia may mean its plateau alone. What was injected between
+    the found effect's beginning and the mark is at rest or under the drug by its transit time,
+    whichever of the two it is nearer to; decision 0103.
+    """
+    found, marked = measurement.found, _marked_phases(episodes)
+    seen = next((e for e in found.episodes if e.kind == "hyperaemia"), None)
+    if seen is None or not any(a < seen.end_s and seen.start_s < b for a, b, _ in marked):
+        return frozenset()
+    inside = {k for k, t in enumerate(found.injections_s) if any(a <= t <= b for a, b, _ in marked)}
+    hyper = {k for k, phase in enumerate(found.phases) if phase == "hyperaemia"}
+    beside, rest = hyper - inside, set(range(len(found.phases))) - hyper - inside
+    here, at_rest, drugged = (_log_tmn(measurement, group) for group in (beside, rest, inside))
+    if here is not None and at_rest is not None and drugged is not None and (
+        abs(here - at_rest) < abs(here - drugged)
+    ):  # fmt: skip
+        return frozenset()
+    return frozenset(beside)
+
+
+def beside_mark_told(beside: frozenset[int], row: Sequence[Injection]) -> tuple[Finding, ...]:
+    """Return that injections outside a marked hyperaemia stay under the drug, and which."""
+    found = [i for i in row if i.source == "found" and i.phase == "hyperaemia"]
+    rows = [i for i in found if i.hyperaemia_state is None]
+    if not beside or not rows:
+        return ()
+    return (Finding(
+        code="injections_beside_mark", severity="caution", channel=None,
+        start_s=rows[0].time_s, end_s=rows[-1].time_s,
+        message=f"{', '.join(i.label for i in rows)}: outside the marked hyperaemia, but under the "
+        "drug by the found effect and the transit times; they stay hyperaemic.",
+        do="Mark hyperaemia from the drug's effect on, or label them R where they are at rest.",
+    ),)  # fmt: skip
+
+
+def _log_tmn(measurement: Measurement, group: set[int]) -> float | None:
+    """Return the median log of the transit times of some injections, None where none was read."""
+    times = [measurement.readings[k].tmn_s for k in group]
+    known = [float(np.log(t)) for t in times if t is not None and t > 0.0]
+    return float(np.median(known)) if known else None
+
+
+def _named(mark: Mark | None) -> bool:
+    return bool(mark is not None and mark.label and mark.label[:1].upper() in {"R", "H"})
+
+
 def _phase(
     time: float, found: str, mark: Mark | None, marked: Sequence[tuple[float, float, Phase]]
 ) -> Phase:
-    if mark is not None and mark.label and mark.label[:1].upper() in {"R", "H"}:
+    if _named(mark):
+        assert mark is not None and mark.label  # noqa: PT018
         return "rest" if mark.label[:1].upper() == "R" else "hyperaemia"
     if marked:
         return "hyperaemia" if any(a <= time <= b for a, b, _ in marked) else "rest"
