@@ -6,6 +6,9 @@ import numpy as np
 import pytest
 
 from arteriole.episodes.hyperaemia_doses import (
+    REACH_S,
+    UPPER,
+    _upper,
     doses_of,
     find_falls,
     given_by,
@@ -119,3 +122,15 @@ def test_line_and_phases_follow_the_doses() -> None:
     assert phases_by_doses([60.0, 110.0, 154.0, 171.0], doses) == (
         "rest", "hyperaemia", "rest", "hyperaemia",
     )  # fmt: skip
+
+
+def test_the_level_without_drug_is_the_percentile_of_the_beats_in_reach() -> None:
+    # numpy's percentile, beat by beat, as the reference
+    rng = np.random.default_rng(1)
+    time_s = np.cumsum(rng.uniform(0.4, 1.3, 500))
+    time_s[300:] += 2.0 * REACH_S  # a hole without beats
+    row = np.round(rng.normal(0.9, 0.05, 500), 3)
+    asked = [
+        np.percentile(row[(time_s > t - REACH_S) & (time_s < t + REACH_S)], UPPER) for t in time_s
+    ]
+    assert _upper(time_s, row) == pytest.approx(asked, abs=1e-12)

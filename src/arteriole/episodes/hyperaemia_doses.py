@@ -4,6 +4,7 @@ A drug that runs into a vein makes one long course; this is what short ones look
 to the end of what is read.
 """
 
+from bisect import bisect_left, insort
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -198,9 +199,21 @@ def _from_rest(falls: Sequence[Dose], level: float) -> tuple[Dose, ...]:
 
 def _upper(time_s: Samples, row: Samples) -> Samples:
     """Return the level without drug; it may drift with the gauge, so it is looked for nearby."""
-    return np.array([
-        np.percentile(row[(time_s > t - REACH_S) & (time_s < t + REACH_S)], UPPER) for t in time_s
-    ])  # fmt: skip
+    ordered: list[float] = []  # the beats in reach, kept in order as the reach moves on
+    level = np.empty(row.size)
+    first = last = 0
+    for k, t in enumerate(time_s.tolist()):
+        while last < row.size and time_s[last] < t + REACH_S:
+            insort(ordered, float(row[last]))
+            last += 1
+        while time_s[first] <= t - REACH_S:
+            del ordered[bisect_left(ordered, float(row[first]))]
+            first += 1
+        at = (len(ordered) - 1) * UPPER / 100.0
+        low = int(at)
+        high = min(low + 1, len(ordered) - 1)
+        level[k] = ordered[low] + (at - low) * (ordered[high] - ordered[low])
+    return level
 
 
 def _runs(time_s: Samples, low: np.ndarray) -> list[tuple[int, int]]:
