@@ -76,7 +76,7 @@ def see_hyperaemia(
 
     Look-ahead: to ``end_s``. None where nothing speaks for a drug: no course, no injection.
     """
-    trend = mended(trend, [s for s in steps_s if from_s < s < end_s])
+    cut, trend = trend.cut, mended(trend, [s for s in steps_s if from_s < s < end_s])
     course = fit_course(trend, from_s, first_s, resting_s, still_from_s)
     plateau, over = Plateau(), end_s
     if course is not None:
@@ -88,6 +88,8 @@ def see_hyperaemia(
         plateau = plateau_of(trend, course, hyper_s, over, blocked_s)
         end_s = end_s if drawn else over
     doubt = doubt_of(course, plateau)
+    if cut and doubt.verdict != "not seen":
+        doubt = Doubt(verdict="full")  # how full it was is a value, and there is none; 0101
     if doubt.verdict == "not seen":
         if not hyper_s:
             return None

@@ -21,15 +21,10 @@ AROUND_S = 4.0
 PULSELESS_MMHG = 6.0
 AGAIN = 3  # times the same level within REACH_S
 REACH_S = 10.0
-MOST_CUT = 0.75  # of the sound beats, beyond which the rest are a selection; decision 0101
 
 
-def detect(scene: Scene, sound: Flags) -> Seen:
-    """Return cut stretches of Pa, Pd and temperature.
-
-    Where the range cuts nearly every sound beat none stands: the few left are those of the lowest
-    or highest pressure, not a sample of all. Decision 0101.
-    """
+def detect(scene: Scene, _sound: Flags) -> Seen:
+    """Return cut stretches of Pa, Pd and temperature."""
     grid = scene.grid
     rows = [("pa", grid.pa_mmhg), ("pd", grid.pd_mmhg), ("temp", grid.temp_c)]
     spans: list[Span] = []
@@ -50,10 +45,6 @@ def detect(scene: Scene, sound: Flags) -> Seen:
             ))  # fmt: skip
     pa_bad = touched(tuple(s for s in found if s.channel == "pa"), scene.beats)
     pd_bad = touched(tuple(s for s in found if s.channel == "pd"), scene.beats)
-    cut = (pa_bad | pd_bad) & sound
-    if int(cut.sum()) > MOST_CUT * int(sound.sum()):
-        pa_bad = pa_bad | sound if (pa_bad & sound).any() else pa_bad
-        pd_bad = pd_bad | sound if (pd_bad & sound).any() else pd_bad
     return Seen(
         code=CODE, spans=found, findings=tuple(findings), pa_bad=pa_bad, pd_bad=pd_bad,
         shape_bad=pa_bad | pd_bad,

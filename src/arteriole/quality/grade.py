@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from arteriole.quality import clipped
 from arteriole.quality.scene import Scene, Seen
 from arteriole.signal import Flags
 from arteriole.signal.graded import Quality
@@ -11,6 +12,8 @@ from arteriole.signal.graded import Quality
 #: How often a beat called so by rules was so: share of the calls in 60 SIMULATED sessions; the
 #: others are facts (a lost sample) or were right in all. Decision 0095.
 RIGHT = {"ectopy": 0.95, "pa_disturbed": 0.96, "wire_whip": 0.99}
+#: Of the beats that are cut or stand, beyond which none stands; our choice, decision 0101.
+MOST_CUT = 0.75
 
 
 def _or_none(flags: Flags | None, n: int) -> Flags:
@@ -41,6 +44,13 @@ def merged(scene: Scene, seen: Sequence[Seen]) -> Quality:
         cause[harmed & (cause == "")] = s.code
         sure = RIGHT.get(s.code, 1.0) * harmed if s.probability is None else s.probability
         probability = np.maximum(probability, sure)
+    left = ~(pa_bad | pd_bad)
+    cut = cause == clipped.CODE
+    if int(cut.sum()) > MOST_CUT * int((cut | left).sum()):
+        # The few uncut ones are those of the lowest or highest pressure, not a sample of all.
+        pa_bad |= left
+        cause[left & (cause == "")] = clipped.CODE
+        probability[left] = 1.0
     findings = [f for s in seen for f in s.findings]
     return Quality(
         pa_ok=~pa_bad,
