@@ -80,6 +80,13 @@ def with_side(cutoff: Cutoff, value: float, decimals: int) -> Cutoff:
     return replace(cutoff, side=side)  # type: ignore[arg-type]
 
 
+def line_with_side(index: Index) -> Cutoff | None:
+    """Return the first line on which the index was given a side, None where it has none."""
+    return next(
+        (c for c in index.cutoffs if not c.note.startswith(NO_SIDE) and c.side is not None), None
+    )
+
+
 def withhold(about: About, withheld: Withheld) -> Index:
     """Return the index without a number, with the reason and the remedy."""
     return Index(

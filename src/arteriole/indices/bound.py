@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Final
 
-from arteriole.indices.about import NO_SIDE, is_abnormal
+from arteriole.indices.about import is_abnormal, line_with_side
 from arteriole.indices.index import Index
 
 FFRS: Final = frozenset({"ffr", "ffr_drift_corrected", "ffr_plateau",
@@ -17,7 +17,8 @@ MORE: Final = frozenset({"cfr_bolus", "cfr_bolus_lag_corrected", "cfr_over_ffr",
 #: A drug that may not have been full is taken to have had at least half its effect; our choice,
 #: decision 0095.
 MOST_MISSED: Final = 2.0
-SHORTER, FELL = 1.3, 0.02  # signs that it did something; decisions 0045, 0036
+#: Signs that it did something: resting over hyperaemic Tmn, and a fall of Pd/Pa; 0045, 0036.
+SHORTER, FELL = 1.3, 0.02
 
 
 def as_bounds(rows: Iterable[Index], rest_ratio: float | None) -> tuple[Index, ...]:
@@ -69,11 +70,11 @@ def _as_bound(index: Index, full: float | None) -> Index:
         return index
     told = f"Hyperaemia may not have been full: at {'least' if index.key in MORE else 'most'} this."
     certainty = index.certainty
-    sided = [c for c in index.cutoffs if not c.note.startswith(NO_SIDE) and c.side is not None]
-    if sided:
-        now = is_abnormal(index.value, sided[0], index.decimals)
-        could = (sided[0].relation in {"<=", "<"}) is (index.key not in MORE)
-        then = could if full is None else is_abnormal(full, sided[0], index.decimals)
+    line = line_with_side(index)
+    if line is not None:
+        now = is_abnormal(index.value, line, index.decimals)
+        could = (line.relation in {"<=", "<"}) is (index.key not in MORE)
+        then = could if full is None else is_abnormal(full, line, index.decimals)
         if then != now:
             certainty = "cannot say"
     return replace(index, note=f"{index.note} {told}".strip(), certainty=certainty)

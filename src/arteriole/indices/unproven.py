@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from arteriole.indices.about import NO_SIDE, is_abnormal
+from arteriole.indices.about import is_abnormal, line_with_side
 from arteriole.indices.evidence import Unrest
 from arteriole.indices.index import Index
 from arteriole.indices.quantity import Chance, Quantity
@@ -63,11 +63,9 @@ def _as_unproven(index: Index, unrest: Unrest) -> Index:
         if unrest.raised:
             most = most_at_rest(index.value)
             told += f" True rest may read up to {most:.{index.decimals}f}."
-            sided = [
-                c for c in index.cutoffs if not c.note.startswith(NO_SIDE) and c.side is not None
-            ]
-            if sided and is_abnormal(index.value, sided[0], index.decimals) != is_abnormal(
-                most, sided[0], index.decimals
+            line = line_with_side(index)
+            if line is not None and is_abnormal(index.value, line, index.decimals) != is_abnormal(
+                most, line, index.decimals
             ):
                 certainty = "cannot say"
         if certainty == "clear of the line":

@@ -6,6 +6,7 @@ from math import ceil
 
 from arteriole.indices import Evidence, Index, Pressures, compute, imr_corrected, imr_occlusion
 from arteriole.indices.about import NO_SIDE, is_abnormal, line_as_printed, printed
+from arteriole.indices.ground import USUAL_PA_MMHG
 from arteriole.interpret.flip_readings import moved
 from arteriole.interpret.reading import against
 from arteriole.interpret.rules import Rule, Rules
@@ -13,7 +14,6 @@ from arteriole.interpret.statement import Flip
 
 FEW_DRAWS = 200  # for values and sides only; the intervals of a trial are not shown
 LARGEST_DRIFT_MMHG = 15.0  # a gauge farther off than this is broken, not drifted
-USUAL_PA_MMHG = 90.0  # where no pressure was typed; said so in the flip
 STEP_MMHG = 0.1  # drift is told to this
 LAST = round(LARGEST_DRIFT_MMHG / STEP_MMHG)
 MOST_LINES = (

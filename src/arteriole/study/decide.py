@@ -91,7 +91,10 @@ def decide(
     gauge = gauge_of(measurement, episodes, settings)
     findings = in_context(explained(measurement.findings, doses), episodes, gauge)
     moved = slips_of(findings, gauge)
-    row = injection_row(measurement, marks, episodes, states, settings, [b for _, b in moved])
+    beside = beside_mark(measurement, episodes)
+    row = injection_row(
+        measurement, marks, episodes, states, settings, [b for _, b in moved], beside
+    )  # fmt: skip
     episodes = _with_row(episodes, row)
     doubt = rest_doubt(measurement, episodes, sheet)
     episodes = with_note(episodes, doubt)
@@ -130,7 +133,7 @@ def decide(
     hyper = [(i.label, i.time_s) for i in row if i.phase == "hyperaemia"]
     ffr_s = next((i.windows_s[0][0] for i in indices if i.key == "ffr" and i.windows_s), None)
     findings += infusion_findings(infusions)
-    findings += beside_mark_told(beside_mark(measurement, episodes), row)
+    findings += beside_mark_told(beside, row)
     findings += expected(sheet, seen, hyper, rest_s, ffr_s=ffr_s, doses_s=doses.starts_s())
     if not marked:
         findings += findings_of_doses(doses, seen, row, sheet)

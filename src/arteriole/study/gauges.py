@@ -19,6 +19,7 @@ from arteriole.episodes.hyperaemia_line import (
     summed_up,
 )
 from arteriole.episodes.pullback import drawn_episodes, find_pullback, places_of
+from arteriole.indices.bound import SHORTER
 from arteriole.recording import Settings, Sheet
 from arteriole.signal.delay import delayed
 from arteriole.study.measure import Measurement
@@ -35,7 +36,6 @@ SETTLED_S, SETTLED_SHARE = 10.0, 0.25
 #: About Pa's notch, s: Pd's dip lies near it, and its rise is over before the next upstroke.
 NOTCH_S = (0.06, 0.14)
 FEWEST_NOTCHES = 3
-SHORTER = 1.3  # resting over hyperaemic Tmn; decision 0045
 
 
 def gauge_of(measurement: Measurement, episodes: Sequence[Episode], settings: Settings) -> Gauge:

@@ -27,17 +27,21 @@ def injection_row(
     states: Sequence[Stretch],
     settings: Settings,
     moved_s: Sequence[float],
+    beside: frozenset[int],
 ) -> tuple[Injection, ...]:
-    """Return the injections in time order with verdicts; a person's word stands above ours."""
+    """Return the injections in time order with verdicts; a person's word stands above ours.
+
+    ``beside``: found ones that stay under the drug though a mark leaves them, from
+    :func:`beside_mark`.
+    """
     found = measurement.found
     of_found, new = injection_marks(found.injections_s, marks)
     marked_phases = _marked_phases(episodes)
-    drugged = beside_mark(measurement, episodes)
     rows: list[tuple[float, BolusReading, Phase, Mark | None]] = []
     for k, reading in enumerate(measurement.readings):
         time = found.injections_s[k]
         phase = _phase(time, found.phases[k], of_found.get(k), marked_phases)
-        if k in drugged and not _named(of_found.get(k)):
+        if k in beside and not _letter(of_found.get(k)):
             phase = "hyperaemia"
         rows.append((time, reading, phase, of_found.get(k)))
     for mark in new:
@@ -135,16 +139,18 @@ def _log_tmn(measurement: Measurement, group: set[int]) -> float | None:
     return float(np.median(known)) if known else None
 
 
-def _named(mark: Mark | None) -> bool:
-    return bool(mark is not None and mark.label and mark.label[:1].upper() in {"R", "H"})
+def _letter(mark: Mark | None) -> str:
+    """Return the state that a person's label names, R or H, empty where it names none."""
+    letter = (mark.label or "")[:1].upper() if mark is not None else ""
+    return letter if letter in {"R", "H"} else ""
 
 
 def _phase(
     time: float, found: str, mark: Mark | None, marked: Sequence[tuple[float, float, Phase]]
 ) -> Phase:
-    if _named(mark):
-        assert mark is not None and mark.label  # noqa: PT018
-        return "rest" if mark.label[:1].upper() == "R" else "hyperaemia"
+    letter = _letter(mark)
+    if letter:
+        return "rest" if letter == "R" else "hyperaemia"
     if marked:
         return "hyperaemia" if any(a <= time <= b for a, b, _ in marked) else "rest"
     return "hyperaemia" if found == "hyperaemia" else "rest"
